@@ -1,0 +1,223 @@
+"""What may stand in one cell: the kinds of column, and text to exact value and back.
+
+Inside the program a decimal is an integer with its unit in the attribute's name
+(`quantity_milli` is thousandths of the part's unit); text is only met at the edge, here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from typing import Any
+
+MILLI = 1_000
+PPM = 1_000_000
+MICRO = 1_000_000
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+class CellError(ValueError):
+    """A cell that cannot be read: what is wrong with it, and what would mend it."""
+
+    def __init__(self, wrong: str, remedy: str) -> None:
+        super().__init__(wrong)
+        self.wrong = wrong
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of column.
+
+    `json_type` is the Table Schema type of the column, `hint` says in words how a cell is written.
+    """
+
+    name: str
+    json_type: str
+    hint: str
+    parse: Callable[[str], Any]
+    format: Callable[[Any], str]
+    places: int = 0
+    """decimal places kept, for kinds that are exact decimals"""
+
+
+_DECIMAL = re.compile(r"-?\d+(\.\d+)?")
+_IDENTIFIER_MOST = 64
+_LARGEST = 10**15
+
+
+def parse_decimal(text: str, places: int) -> int:
+    """Exact decimal text as an integer number of 10^-places.
+
+    Raises
+    ------
+    CellError
+        For anything but plain digits with at most `places` digits after a full stop.
+    """
+    if not _DECIMAL.fullmatch(text):
+        if re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?|-?\d+,\d+", text):
+            raise CellError(
+                "has a comma in it",
+                f"write a full stop before decimals and nothing between thousands, "
+                f"e.g. {text.replace(',', '.')}",
+            )
+        if re.fullmatch(r"[-+]?\d+(\.\d+)?[eE][-+]?\d+", text):
+            raise CellError("is in exponent form", "write all the digits, e.g. 1000 for 1e3")
+        raise CellError("is not a number", "write digits, with a full stop before decimals")
+    value = Decimal(text)
+    scaled = value * (10**places)
+    if scaled != scaled.to_integral_value():
+        raise CellError(
+            f"has more than {places} decimal places" if places else "is not a whole number",
+            f"round it to {places} decimal places" if places else "write a whole number",
+        )
+    if abs(value) > _LARGEST:
+        raise CellError("is too large", "check the number; the largest allowed is 10^15")
+    return int(scaled)
+
+
+def format_decimal(value: int, places: int) -> str:
+    """An integer number of 10^-places as the shortest exact decimal text."""
+    if places == 0:
+        return str(value)
+    sign = "-" if value < 0 else ""
+    whole, rest = divmod(abs(value), 10**places)
+    digits = f"{rest:0{places}d}".rstrip("0")
+    return f"{sign}{whole}.{digits}" if digits else f"{sign}{whole}"
+
+
+def _parse_identifier(text: str) -> str:
+    if len(text) > _IDENTIFIER_MOST:
+        raise CellError(
+            f"is {len(text)} characters long", f"use at most {_IDENTIFIER_MOST} characters"
+        )
+    if not text.isprintable():
+        raise CellError("has control characters in it", "remove line breaks and tabs")
+    return text
+
+
+def _parse_text(text: str) -> str:
+    if "\x00" in text:
+        raise CellError("has a NUL character in it", "remove it")
+    return text
+
+
+def _parse_yes_no(text: str) -> bool:
+    word = text.lower()
+    if word in ("yes", "true", "1"):
+        return True
+    if word in ("no", "false", "0"):
+        return False
+    raise CellError("is neither yes nor no", "write yes or no")
+
+
+def parse_date(text: str) -> date:
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+        raise CellError("is not a date", "write YYYY-MM-DD, e.g. 2026-03-02")
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise CellError("is no day of the calendar", "check the day and month") from None
+
+
+def parse_datetime(text: str) -> datetime:
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:00)?", text):
+        raise CellError("is not a date and time", "write YYYY-MM-DDTHH:MM, e.g. 2026-03-02T14:30")
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise CellError("is no moment of the calendar", "check the day, month and time") from None
+
+
+def _parse_moment(text: str) -> date | datetime:
+    return parse_datetime(text) if "T" in text else parse_date(text)
+
+
+def _format_moment(value: date | datetime) -> str:
+    return format_datetime(value) if isinstance(value, datetime) else value.isoformat()
+
+
+def format_datetime(value: datetime) -> str:
+    return value.strftime("%Y-%m-%dT%H:%M")
+
+
+def _parse_time(text: str) -> int:
+    match = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
+    if not match:
+        raise CellError("is not a time of day", "write HH:MM, e.g. 07:30")
+    minutes = int(match[1]) * 60 + int(match[2])
+    if int(match[2]) > 59 or minutes > 24 * 60:
+        raise CellError("is no time of a day", "write a time from 00:00 to 24:00")
+    return minutes
+
+
+def format_time(minutes: int) -> str:
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _parse_weekday(text: str) -> str:
+    word = text[:3].capitalize()
+    if word not in WEEKDAYS or len(text) != 3:
+        raise CellError("is not a weekday", f"write one of {' '.join(WEEKDAYS)}")
+    return word
+
+
+def _parse_weekdays(text: str) -> tuple[str, ...]:
+    days = {_parse_weekday(word) for word in text.replace(",", " ").split()}
+    return tuple(sorted(days, key=WEEKDAYS.index))
+
+
+def _parse_month(text: str) -> str:
+    if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text):
+        raise CellError("is not a month", "write YYYY-MM, e.g. 2026-03")
+    return text
+
+
+def _parse_timezone(text: str) -> str:
+    if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_+-]*(/[A-Za-z0-9_+-]+)*", text):
+        raise CellError("is not a time zone", "write an IANA name, e.g. America/Boise")
+    return text
+
+
+def _decimal(name: str, places: int, hint: str) -> Kind:
+    return Kind(
+        name,
+        "number" if places else "integer",
+        hint,
+        lambda text: parse_decimal(text, places),
+        lambda value: format_decimal(value, places),
+        places,
+    )
+
+
+IDENTIFIER = Kind("identifier", "string", "1 to 64 characters", _parse_identifier, str)
+TEXT = Kind("text", "string", "any text", _parse_text, str)
+QUANTITY = _decimal("quantity", 3, "decimal, at most 3 places")
+MONEY = _decimal("money", 6, "decimal, at most 6 places")
+SHARE = _decimal("share", 6, "decimal, e.g. 0.05 for 5 %")
+FACTOR = _decimal("factor", 6, "decimal, at most 6 places")
+MASS = _decimal("mass", 3, "decimal, at most 3 places")
+DEGREES = _decimal("degrees", 6, "decimal degrees")
+MINUTES = _decimal("minutes", 3, "decimal, at most 3 places")
+COUNT = _decimal("count", 0, "whole number")
+YES_NO = Kind(
+    "yes_no", "boolean", "yes or no", _parse_yes_no, lambda value: "yes" if value else "no"
+)
+DATE = Kind("date", "date", "YYYY-MM-DD", parse_date, lambda value: value.isoformat())
+DATETIME = Kind(
+    "datetime", "datetime", "YYYY-MM-DDTHH:MM, local", parse_datetime, format_datetime
+)
+MOMENT = Kind(
+    "moment", "string", "YYYY-MM-DD or YYYY-MM-DDTHH:MM, local", _parse_moment, _format_moment
+)
+TIME = Kind("time", "string", "HH:MM", _parse_time, format_time)
+WEEKDAY = Kind("weekday", "string", "Mon, Tue, Wed, Thu, Fri, Sat or Sun", _parse_weekday, str)
+WEEKDAY_LIST = Kind(
+    "weekdays", "string", "weekdays with blanks between, e.g. Tue Fri", _parse_weekdays, " ".join
+)
+MONTH = Kind("month", "yearmonth", "YYYY-MM", _parse_month, str)
+TIMEZONE = Kind("timezone", "string", "IANA name, e.g. America/Boise", _parse_timezone, str)
