@@ -1,0 +1,22 @@
+"""${message}.
+
+The tables are spelled out here and never imported: a migration stays as it was.
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+${imports if imports else ""}
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    ${upgrades if upgrades else "pass"}
+
+
+def downgrade() -> None:
+    raise NotImplementedError("put the copy that was made before the upgrade in its place")

@@ -1,0 +1,284 @@
+"""The book in the form the insertion search runs on: plain numbers, time in cells.
+
+A cell is the greatest common divisor of everything that has a length or a moment, so nothing is
+lost by it. Needs that stock covers whatever happens are left out.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass, field
+from math import gcd
+
+from fulfil_models.book import Book, Job, Line, Need, Operation, Task, Way, WayKind
+from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.problem import carrier_day
+from fulfil_models.supply import Bin, Route
+from fulfil_models.tables import Source
+
+NEVER = 1 << 60
+
+
+@dataclass(slots=True, eq=False)
+class CWay:
+    way: Way
+    kind: int
+    bin: int
+    quantity: int
+    cost: float
+    times: tuple[int, ...] = ()
+    """cell from which the units of each event of the bin are usable by this way"""
+    days: tuple[int, ...] = ()
+    """day ordinals of the bin's events, for moves"""
+    route: int = -1
+    arrivals: tuple[int, ...] = ()
+    departures: tuple[int, ...] = ()
+    move_cost: float = 0.0
+    event: int = -1
+    """of an advance"""
+    usable: int = 0
+    limit: int = 0
+    source: Source | None = None
+    job: CJob | None = None
+
+
+@dataclass(slots=True, eq=False)
+class CNeed:
+    need: Need
+    tail: int
+    ways: tuple[CWay, ...]
+    simple: bool
+    """one way, from the own bin, at no cost"""
+
+
+@dataclass(slots=True, eq=False)
+class COperation:
+    operation: Operation
+    centre: int
+    duration: int
+    stations: int
+    needs: tuple[CNeed, ...]
+    pinned: int | None
+
+
+@dataclass(slots=True, eq=False)
+class CJob:
+    job: Job
+    earliest: int
+    operations: tuple[COperation, ...]
+    loose: tuple[CNeed, ...]
+
+
+@dataclass(slots=True, eq=False)
+class CTask:
+    task: Task
+    index: int
+    earliest: int
+    due: int
+    rate: float
+    """cost of one late cell"""
+    root: CJob
+    work: int = 0
+    parts: frozenset[int] = field(default_factory=frozenset)
+    """bins that are scarce and that it may draw on"""
+
+
+@dataclass(slots=True, eq=False)
+class COutlet:
+    bin: int
+    quantity: int
+    cost: float
+    cost_per_milli: float
+    delivery_cost: float
+    point: str
+    used: str
+    late: tuple[int, ...]
+    """late days if it ships with each event of the bin"""
+    days: tuple[int, ...]
+    source: Source | None
+
+
+@dataclass(slots=True, eq=False)
+class CLine:
+    line: Line
+    index: int
+    day_cost: float
+    outlets: tuple[COutlet, ...]
+
+
+class Compiled:
+    """A book ready for the search."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.cell = _cell(book)
+        self._ways: dict[tuple[int, int], tuple[int, ...]] = {}
+        self.departures = [
+            tuple(day.toordinal() for day in route.departures) for route in book.supplies.routes
+        ]
+        self.arrivals = [
+            tuple(position // self.cell for position in route.arrivals)
+            for route in book.supplies.routes
+        ]
+        self.tasks = [self._task(task) for task in book.tasks]
+        self.lines = [self._line(line) for line in book.lines]
+        bins = book.supplies.bins
+        self.supply = [list(there.supply) for there in bins]
+        self.times = [tuple(t // self.cell for t in there.times) for there in bins]
+
+    def _task(self, task: Task) -> CTask:
+        made = CTask(
+            task,
+            task.index,
+            task.earliest // self.cell,
+            task.due // self.cell,
+            float(task.rate) * self.cell,
+            self._job(task.root),
+        )
+        bins: set[int] = set()
+        stack = [made.root]
+        while stack:
+            job = stack.pop()
+            for need in all_needs(job):
+                for way in need.ways:
+                    if way.job is not None:
+                        stack.append(way.job)
+                    else:
+                        bins.add(way.bin)
+        made.parts = frozenset(bins)
+        made.work = sum(op.duration for op in made.root.operations)
+        return made
+
+    def _job(self, job: Job) -> CJob:
+        return CJob(
+            job,
+            job.task.earliest // self.cell,
+            tuple(
+                COperation(
+                    operation,
+                    operation.centre,
+                    operation.duration // self.cell,
+                    operation.stations,
+                    self._needs(operation.needs),
+                    None if operation.pinned is None else operation.pinned // self.cell,
+                )
+                for operation in job.operations
+            ),
+            self._needs(job.loose),
+        )
+
+    def _needs(self, needs: tuple[Need, ...]) -> tuple[CNeed, ...]:
+        made = []
+        for need in needs:
+            if need.plentiful:
+                continue
+            ways = tuple(self._way(way) for way in need.ways)
+            simple = len(ways) == 1 and ways[0].kind == WayKind.OWN and not ways[0].cost
+            made.append(CNeed(need, need.tail // self.cell, ways, simple))
+        return tuple(made)
+
+    def _way(self, way: Way) -> CWay:
+        made = CWay(
+            way,
+            int(way.kind),
+            way.bin.index if way.bin is not None else -1,
+            way.quantity_milli,
+            way.cost,
+            move_cost=way.move_cost,
+        )
+        if way.job is not None:
+            made.job = self._job(way.job)
+        elif way.advance is not None:
+            made.event = way.advance.event
+            made.usable = way.advance.usable // self.cell
+            made.limit = way.advance.limit_milli
+            made.source = way.advance.source
+        elif way.bin is not None:
+            made.times = self._usable(way.bin, way.route)
+            made.source = way.bin.lots[0].source if way.kind == WayKind.EXPEDITE else None
+            if way.route is not None:
+                made.route = way.route.index
+                made.days = tuple(day.toordinal() for day in way.bin.days)
+                made.arrivals = self.arrivals[made.route]
+                made.departures = self.departures[made.route]
+        return made
+
+    def _usable(self, there: Bin, route: Route | None) -> tuple[int, ...]:
+        """Cell from which units of each event of a bin are usable, moved if a route is given."""
+        key = (there.index, -1 if route is None else route.index)
+        if key not in self._ways:
+            if route is None:
+                self._ways[key] = tuple(t // self.cell for t in there.times)
+            else:
+                arrivals, departures = self.arrivals[route.index], self.departures[route.index]
+                usable = []
+                for day in there.days:
+                    departure = bisect_left(departures, day.toordinal())
+                    usable.append(arrivals[departure] if departure < len(arrivals) else NEVER)
+                self._ways[key] = tuple(usable)
+        return self._ways[key]
+
+    def _line(self, line: Line) -> CLine:
+        as_of = self.book.problem.as_of
+        outlets = []
+        for outlet in line.outlets:
+            lots = outlet.bin.lots
+            late = tuple(
+                line.late_days(day, carrier_day(day, outlet.delivery.days), as_of)
+                for day in outlet.bin.days
+            )
+            outlets.append(
+                COutlet(
+                    outlet.bin.index,
+                    outlet.quantity_milli,
+                    outlet.extra_cost + purchase_cost(lots[0].source, outlet.quantity_milli)
+                    if lots[0].expedited
+                    else outlet.extra_cost,
+                    outlet.cost_per_milli,
+                    outlet.delivery.cost_micro / MICRO,
+                    outlet.bin.point,
+                    outlet.used,
+                    late,
+                    tuple(day.toordinal() for day in outlet.bin.days),
+                    lots[0].source if lots[0].expedited else None,
+                )
+            )
+        return CLine(line, line.index, line.cost_per_late_day, tuple(outlets))
+
+
+def purchase_cost(source: Source | None, quantity_milli: int) -> float:
+    """Cost of expediting so many units, rounded up to a whole order."""
+    if source is None:
+        return 0.0
+    return ordered_milli(source, quantity_milli) / MILLI * (source.expedite_cost_micro or 0) / MICRO
+
+
+def ordered_milli(source: Source, quantity_milli: int) -> int:
+    """Smallest order of a source that brings so many units (its minimum and multiple)."""
+    if quantity_milli <= 0:
+        return 0
+    wanted = max(quantity_milli, source.minimum_milli)
+    multiple = source.multiple_milli
+    return -(-wanted // multiple) * multiple if multiple else wanted
+
+
+def all_needs(job: CJob) -> list[CNeed]:
+    return [*job.loose, *(need for op in job.operations for need in op.needs)]
+
+
+def _cell(book: Book) -> int:
+    """Greatest common divisor of all lengths and moments, in working minutes."""
+    cell = 0
+    for task in book.tasks:
+        cell = gcd(cell, task.earliest, task.due)
+        for job in task.jobs():
+            for operation in job.operations:
+                cell = gcd(cell, operation.duration, operation.pinned or 0)
+    for there in book.supplies.bins:
+        cell = gcd(cell, *there.times)
+    for centre in book.centres:
+        for starts, ends, _ in centre.down:
+            cell = gcd(cell, starts, ends)
+    for route in book.supplies.routes:
+        cell = gcd(cell, *route.arrivals)
+    return cell or 1

@@ -1,0 +1,164 @@
+"""What does a job need? Bills of materials turned into quantities (contract rule 3)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from fulfil_models.cells import MILLI, PPM
+from fulfil_models.problem import Problem
+from fulfil_models.tables import BillLine, Build
+
+
+@dataclass(frozen=True, slots=True)
+class JobNeed:
+    """So much of a component at the start of an operation of a job.
+
+    `operation` is None in a phantom, which has no operations of its own.
+    """
+
+    operation: int | None
+    component: str
+    quantity_milli: int
+
+
+def in_effect(line: BillLine, ordered: date | None) -> bool:
+    """Whether a bill line is good for an order of that date (both ends inclusive)."""
+    return ordered is None or not (
+        (line.starts is not None and ordered < line.starts)
+        or (line.ends is not None and ordered > line.ends)
+    )
+
+
+def round_up(quantity_milli: Fraction, step_milli: int) -> int:
+    """A quantity rounded up to whole steps."""
+    return -(-quantity_milli.numerator // (quantity_milli.denominator * step_milli)) * step_milli
+
+
+_Line = tuple[int | None, str, int]  # operation, component, scrap
+
+
+def job_needs(
+    problem: Problem,
+    part: str,
+    units_milli: int,
+    *,
+    ordered: date | None = None,
+    build: Build | None = None,
+) -> list[JobNeed]:
+    """Needs of a job that makes so many units of a part.
+
+    Need = units x quantity / (1 - scrap), lines of one component at one operation added up, then
+    rounded up to the component's step.
+
+    Parameters
+    ----------
+    ordered: order date that effective dates are judged by; None takes every line.
+    build: given for a build's own job, whose options and region rules then count.
+
+    Returns
+    -------
+    Needs in order of operation and component.
+    """
+    if build is not None:
+        ordered = build.ordered
+    routing = problem.routings.get(part, ())
+    first = routing[0].operation if routing else None
+    per: defaultdict[_Line, int] = defaultdict(int)
+    for line in problem.bills.get(part, ()):
+        if in_effect(line, ordered):
+            operation = first if line.operation is None else line.operation
+            per[operation, line.component, line.scrap_ppm] += line.quantity_milli
+    if build is not None:
+        _add_options(problem, build, first, per)
+        _add_region_rules(problem, build, first, per)
+    totals: defaultdict[tuple[int | None, str], Fraction] = defaultdict(Fraction)
+    for (operation, component, scrap_ppm), quantity_milli in per.items():
+        if quantity_milli > 0:
+            totals[operation, component] += Fraction(
+                units_milli * quantity_milli * PPM, MILLI * (PPM - scrap_ppm)
+            )
+    needs = [
+        JobNeed(operation, component, round_up(total, problem.parts[component].step_milli))
+        for (operation, component), total in totals.items()
+    ]
+    return sorted(needs, key=lambda n: (-1 if n.operation is None else n.operation, n.component))
+
+
+def _first_line(
+    per: Iterable[_Line], component: str, operation: int | None = None
+) -> _Line | None:
+    """The line that already calls for a component, at an operation if one is given."""
+    return next(
+        (
+            line
+            for line in per
+            if line[1] == component and (operation is None or line[0] == operation)
+        ),
+        None,
+    )
+
+
+def _add_options(
+    problem: Problem, build: Build, first: int | None, per: defaultdict[_Line, int]
+) -> None:
+    for option in problem.options.get(build.build, ()):
+        line = _first_line(per, option.component, option.operation)
+        if line is None:
+            operation = first if option.operation is None else option.operation
+            line = (operation, option.component, 0)
+        per[line] += option.quantity_milli
+
+
+def _add_region_rules(
+    problem: Problem, build: Build, first: int | None, per: defaultdict[_Line, int]
+) -> None:
+    family = problem.parts[build.product].family
+    for rule in problem.dataset.region_rules:
+        if rule.family == family and (build.destination or "").startswith(rule.region):
+            line = _first_line(per, rule.component) or (first, rule.component, 0)
+            per[line] += rule.quantity_milli
+
+
+def total_needs(problem: Problem, demand_milli: dict[str, int]) -> dict[str, int]:
+    """Total of every part that a demand calls for, all levels down, nothing netted.
+
+    Parts are worked off in order of their low-level code, each once, so the time is linear in the
+    rows of the bills. Quantities are rounded up to steps at every level.
+    """
+    order = low_level_codes(problem)
+    totals: defaultdict[str, int] = defaultdict(int, demand_milli)
+    for part in sorted(order, key=lambda p: (order[p], p)):
+        if totals[part] > 0:
+            for need in job_needs(problem, part, totals[part]):
+                totals[need.component] += need.quantity_milli
+    return {part: total for part, total in totals.items() if total}
+
+
+def low_level_codes(problem: Problem) -> dict[str, int]:
+    """Low-level code of each part: the deepest level at which any bill calls for it, 0 at the top.
+
+    Raises ValueError where bills contain themselves.
+    """
+    waiting: defaultdict[str, int] = defaultdict(int)
+    for parent, lines in problem.bills.items():
+        waiting[parent] += 0
+        for line in lines:
+            waiting[line.component] += 1
+    codes = {part: 0 for part in {**dict.fromkeys(problem.parts), **waiting}}
+    ready = [part for part in codes if waiting[part] == 0]
+    done = 0
+    while ready:
+        part = ready.pop()
+        done += 1
+        for line in problem.bills.get(part, ()):
+            codes[line.component] = max(codes[line.component], codes[part] + 1)
+            waiting[line.component] -= 1
+            if waiting[line.component] == 0:
+                ready.append(line.component)
+    if done < len(codes):
+        raise ValueError("bills contain themselves")
+    return codes
