@@ -7,6 +7,7 @@ lost by it. Needs that stock covers whatever happens are left out.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import gcd
 
@@ -136,15 +137,9 @@ class Compiled:
             self._job(task.root),
         )
         bins: set[int] = set()
-        stack = [made.root]
-        while stack:
-            job = stack.pop()
+        for job in all_jobs(made.root):
             for need in all_needs(job):
-                for way in need.ways:
-                    if way.job is not None:
-                        stack.append(way.job)
-                    else:
-                        bins.add(way.bin)
+                bins.update(way.bin for way in need.ways if way.job is None)
         made.parts = frozenset(bins)
         made.work = sum(op.duration for op in made.root.operations)
         return made
@@ -260,6 +255,15 @@ def ordered_milli(source: Source, quantity_milli: int) -> int:
     wanted = max(quantity_milli, source.minimum_milli)
     multiple = source.multiple_milli
     return -(-wanted // multiple) * multiple if multiple else wanted
+
+
+def all_jobs(root: CJob) -> Iterator[CJob]:
+    """A job and every job that may be made for it."""
+    stack = [root]
+    while stack:
+        job = stack.pop()
+        yield job
+        stack += [w.job for need in all_needs(job) for w in need.ways if w.job is not None]
 
 
 def all_needs(job: CJob) -> list[CNeed]:
