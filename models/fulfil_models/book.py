@@ -44,7 +44,8 @@ class Way:
     used: str
     quantity_milli: int
     cost: float
-    """extra cost of the alternate and of moving by weight, for the whole need"""
+    """extra cost of the alternate and of moving by weight, for the whole need; what an order or a
+    departure costs, others may share"""
     bin: Bin | None = None
     route: Route | None = None
     advance: Advance | None = None
@@ -305,19 +306,11 @@ class Book:
             if there.lots:
                 cost = extra + kg * route.cost_per_kg_micro / MICRO
                 yield Way(WayKind.MOVE, used, quantity_milli, cost, bin=there, route=route)
-        units = quantity_milli / MILLI
         for hurried in self.supplies.expedited(used, point):
-            each = (hurried.lots[0].source.expedite_cost_micro or 0) / MICRO  # type: ignore[union-attr]
-            yield Way(WayKind.EXPEDITE, used, quantity_milli, extra + each * units, bin=hurried)
+            yield Way(WayKind.EXPEDITE, used, quantity_milli, extra, bin=hurried)
         for advance in self.supplies.advances(used, point):
-            each = (advance.source.expedite_cost_micro or 0) / MICRO
             yield Way(
-                WayKind.ADVANCE,
-                used,
-                quantity_milli,
-                extra + each * units,
-                bin=advance.bin,
-                advance=advance,
+                WayKind.ADVANCE, used, quantity_milli, extra, bin=advance.bin, advance=advance
             )
         job = need.job
         if part.make and makeable_at(self.problem, used, point) and not _is_within(job, used):

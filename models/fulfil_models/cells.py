@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from decimal import Decimal
+from datetime import date, datetime
 from typing import Any
 
 MILLI = 1_000
@@ -21,12 +20,16 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 class CellError(ValueError):
-    """A cell that cannot be read: what is wrong with it, and what would mend it."""
+    """A cell that cannot be read: what is wrong with it, and what would mend it.
 
-    def __init__(self, wrong: str, remedy: str) -> None:
+    `code` is a short reason where it is another than that the text is not of the column's kind.
+    """
+
+    def __init__(self, wrong: str, remedy: str, code: str = "") -> None:
         super().__init__(wrong)
         self.wrong = wrong
         self.remedy = remedy
+        self.code = code
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,41 +46,52 @@ class Kind:
     format: Callable[[Any], str]
     places: int = 0
     """decimal places kept, for kinds that are exact decimals"""
+    order: Callable[[Any], Any] | None = None
+    """what values are put in order by, where that is not the value itself"""
 
 
-_DECIMAL = re.compile(r"-?\d+(\.\d+)?")
+_DECIMAL = re.compile(r"-?([0-9]+)(?:\.([0-9]+))?")
+_WITH_COMMA = re.compile(r"-?[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?|-?[0-9]+,[0-9]+")
+_WITH_EXPONENT = re.compile(r"[-+]?[0-9]+(\.[0-9]+)?[eE][-+]?[0-9]+")
 _IDENTIFIER_MOST = 64
-_LARGEST = 10**15
+_TEXT_MOST = 32_000
+"""characters; a workbook cell holds 32,767"""
+_DIGITS = 12
+"""most digits before decimals, so that 10^-6 of the largest number still fits 64 bits"""
+_YEARS = range(1900, 2200)
+_NOT_TEXT = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+"""what neither a workbook nor UTF-8 can carry"""
 
 
-def parse_decimal(text: str, places: int) -> int:
+def parse_decimal(text: str, places: int, digits: int = _DIGITS) -> int:
     """Exact decimal text as an integer number of 10^-places.
 
     Raises
     ------
     CellError
-        For anything but plain digits with at most `places` digits after a full stop.
+        For anything but plain digits, at most `digits` before and `places` after a full stop.
     """
-    if not _DECIMAL.fullmatch(text):
-        if re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?|-?\d+,\d+", text):
+    match = _DECIMAL.fullmatch(text)
+    if match is None:
+        if _WITH_COMMA.fullmatch(text):
             raise CellError(
                 "has a comma in it",
-                f"write a full stop before decimals and nothing between thousands, "
-                f"e.g. {text.replace(',', '.')}",
+                "write a full stop before decimals and nothing between thousands, e.g. 1.5 or 1500",
             )
-        if re.fullmatch(r"[-+]?\d+(\.\d+)?[eE][-+]?\d+", text):
+        if _WITH_EXPONENT.fullmatch(text):
             raise CellError("is in exponent form", "write all the digits, e.g. 1000 for 1e3")
         raise CellError("is not a number", "write digits, with a full stop before decimals")
-    value = Decimal(text)
-    scaled = value * (10**places)
-    if scaled != scaled.to_integral_value():
+    whole = match[1].lstrip("0")
+    decimals = (match[2] or "").rstrip("0")
+    if len(decimals) > places:
         raise CellError(
             f"has more than {places} decimal places" if places else "is not a whole number",
             f"round it to {places} decimal places" if places else "write a whole number",
         )
-    if abs(value) > _LARGEST:
-        raise CellError("is too large", "check the number; the largest allowed is 10^15")
-    return int(scaled)
+    if len(whole) > digits:
+        raise CellError("is too large", f"check the number; the largest has {digits} digits")
+    scaled = int((whole + decimals.ljust(places, "0")) or "0")
+    return -scaled if text.startswith("-") else scaled
 
 
 def format_decimal(value: int, places: int) -> str:
@@ -96,13 +110,19 @@ def _parse_identifier(text: str) -> str:
             f"is {len(text)} characters long", f"use at most {_IDENTIFIER_MOST} characters"
         )
     if not text.isprintable():
-        raise CellError("has control characters in it", "remove line breaks and tabs")
+        raise CellError(
+            "has characters in it that cannot be seen",
+            "remove line breaks, tabs and blanks other than the ordinary one",
+        )
     return text
 
 
 def _parse_text(text: str) -> str:
-    if "\x00" in text:
-        raise CellError("has a NUL character in it", "remove it")
+    if len(text) > _TEXT_MOST:
+        raise CellError(f"is {len(text)} characters long", f"use at most {_TEXT_MOST} characters")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if _NOT_TEXT.search(text):
+        raise CellError("has control characters in it", "remove all but line breaks and tabs")
     return text
 
 
@@ -115,22 +135,34 @@ def _parse_yes_no(text: str) -> bool:
     raise CellError("is neither yes nor no", "write yes or no")
 
 
+def _plausible(day: date) -> None:
+    """Refuse years that only a slip of the pen brings, and that calculations could overflow."""
+    if day.year not in _YEARS:
+        raise CellError(
+            f"is not in the years {_YEARS.start} to {_YEARS.stop - 1}", "check the year"
+        )
+
+
 def parse_date(text: str) -> date:
-    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         raise CellError("is not a date", "write YYYY-MM-DD, e.g. 2026-03-02")
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise CellError("is no day of the calendar", "check the day and month") from None
+    _plausible(day)
+    return day
 
 
 def parse_datetime(text: str) -> datetime:
-    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:00)?", text):
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:00)?", text):
         raise CellError("is not a date and time", "write YYYY-MM-DDTHH:MM, e.g. 2026-03-02T14:30")
     try:
-        return datetime.fromisoformat(text)
+        moment = datetime.fromisoformat(text)
     except ValueError:
         raise CellError("is no moment of the calendar", "check the day, month and time") from None
+    _plausible(moment)
+    return moment
 
 
 def _parse_moment(text: str) -> date | datetime:
@@ -146,7 +178,7 @@ def format_datetime(value: datetime) -> str:
 
 
 def _parse_time(text: str) -> int:
-    match = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
+    match = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})", text)
     if not match:
         raise CellError("is not a time of day", "write HH:MM, e.g. 07:30")
     minutes = int(match[1]) * 60 + int(match[2])
@@ -172,7 +204,7 @@ def _parse_weekdays(text: str) -> tuple[str, ...]:
 
 
 def _parse_month(text: str) -> str:
-    if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text):
+    if not re.fullmatch(r"[0-9]{4}-(0[1-9]|1[0-2])", text):
         raise CellError("is not a month", "write YYYY-MM, e.g. 2026-03")
     return text
 
@@ -183,12 +215,12 @@ def _parse_timezone(text: str) -> str:
     return text
 
 
-def _decimal(name: str, places: int, hint: str) -> Kind:
+def _decimal(name: str, places: int, digits: int, hint: str) -> Kind:
     return Kind(
         name,
         "number" if places else "integer",
         hint,
-        lambda text: parse_decimal(text, places),
+        lambda text: parse_decimal(text, places, digits),
         lambda value: format_decimal(value, places),
         places,
     )
@@ -196,26 +228,37 @@ def _decimal(name: str, places: int, hint: str) -> Kind:
 
 IDENTIFIER = Kind("identifier", "string", "1 to 64 characters", _parse_identifier, str)
 TEXT = Kind("text", "string", "any text", _parse_text, str)
-QUANTITY = _decimal("quantity", 3, "decimal, at most 3 places")
-MONEY = _decimal("money", 6, "decimal, at most 6 places")
-SHARE = _decimal("share", 6, "decimal, e.g. 0.05 for 5 %")
-FACTOR = _decimal("factor", 6, "decimal, at most 6 places")
-MASS = _decimal("mass", 3, "decimal, at most 3 places")
-DEGREES = _decimal("degrees", 6, "decimal degrees")
-MINUTES = _decimal("minutes", 3, "decimal, at most 3 places")
-COUNT = _decimal("count", 0, "whole number")
+QUANTITY = _decimal("quantity", 3, 9, "decimal, at most 3 places")
+MONEY = _decimal("money", 6, 12, "decimal, at most 6 places")
+SHARE = _decimal("share", 6, 9, "decimal, e.g. 0.05 for 5 %")
+FACTOR = _decimal("factor", 6, 9, "decimal, at most 6 places")
+MASS = _decimal("mass", 3, 9, "decimal, at most 3 places")
+DEGREES = _decimal("degrees", 6, 3, "decimal degrees")
+MINUTES = _decimal("minutes", 3, 9, "decimal, at most 3 places")
+COUNT = _decimal("count", 0, 9, "whole number")
+DAYS = _decimal("days", 0, 4, "whole number, at most 9999")
 YES_NO = Kind(
     "yes_no", "boolean", "yes or no", _parse_yes_no, lambda value: "yes" if value else "no"
 )
 DATE = Kind("date", "date", "YYYY-MM-DD", parse_date, lambda value: value.isoformat())
-DATETIME = Kind(
-    "datetime", "datetime", "YYYY-MM-DDTHH:MM, local", parse_datetime, format_datetime
-)
+DATETIME = Kind("datetime", "datetime", "YYYY-MM-DDTHH:MM, local", parse_datetime, format_datetime)
 MOMENT = Kind(
-    "moment", "string", "YYYY-MM-DD or YYYY-MM-DDTHH:MM, local", _parse_moment, _format_moment
+    "moment",
+    "string",
+    "YYYY-MM-DD or YYYY-MM-DDTHH:MM, local",
+    _parse_moment,
+    _format_moment,
+    order=_format_moment,
 )
 TIME = Kind("time", "string", "HH:MM", _parse_time, format_time)
-WEEKDAY = Kind("weekday", "string", "Mon, Tue, Wed, Thu, Fri, Sat or Sun", _parse_weekday, str)
+WEEKDAY = Kind(
+    "weekday",
+    "string",
+    "Mon, Tue, Wed, Thu, Fri, Sat or Sun",
+    _parse_weekday,
+    str,
+    order=WEEKDAYS.index,
+)
 WEEKDAY_LIST = Kind(
     "weekdays", "string", "weekdays with blanks between, e.g. Tue Fri", _parse_weekdays, " ".join
 )

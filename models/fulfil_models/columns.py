@@ -4,7 +4,7 @@ templates and the documentation all follow."""
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
@@ -24,7 +24,7 @@ class Column:
     key: part of the table's key; key columns are required.
     required: may not be empty.
     default: text of the value that stands for an empty cell; None where there is none.
-    least, above, below: bounds of a number, as text (inclusive, exclusive, exclusive).
+    least, most, above, below: bounds of a number, as text (the first two inclusive).
     refers: "table.column" whose values it must be one of; None if free.
     """
 
@@ -37,6 +37,7 @@ class Column:
     required: bool = False
     default: str | None = None
     least: str | None = None
+    most: str | None = None
     above: str | None = None
     below: str | None = None
     refers: str | None = None
@@ -66,6 +67,22 @@ class Table(Generic[RowT]):
     def key_of(self, row: RowT) -> tuple[Any, ...]:
         return tuple(getattr(row, column.attribute) for column in self.key)
 
+    def in_order(self, rows: Iterable[RowT]) -> list[RowT]:
+        """The rows by their key, then by all their columns, empty cells first."""
+        columns = [*self.key, *(column for column in self.columns if not column.key)]
+
+        def order(row: RowT) -> tuple[Any, ...]:
+            cells = []
+            for column in columns:
+                value = getattr(row, column.attribute)
+                if value is not None and column.kind.order is not None:
+                    value = column.kind.order(value)
+                # `None` compares with nothing, so every cell says first whether it is given.
+                cells.append((value is not None, value))
+            return tuple(cells)
+
+        return sorted(rows, key=order)
+
 
 def column(
     kind: Kind,
@@ -77,6 +94,7 @@ def column(
     required: bool = False,
     default: str | None = None,
     least: str | None = None,
+    most: str | None = None,
     above: str | None = None,
     below: str | None = None,
     refers: str | None = None,
@@ -95,6 +113,7 @@ def column(
         required=required or key,
         default=default,
         least=least,
+        most=most,
         above=above,
         below=below,
         refers=refers,

@@ -34,13 +34,20 @@ class CWay:
     route: int = -1
     arrivals: tuple[int, ...] = ()
     departures: tuple[int, ...] = ()
-    move_cost: float = 0.0
+    shared_cost: float = 0.0
+    """of a departure or an expedited order, if nobody shares it"""
     event: int = -1
     """of an advance"""
     usable: int = 0
     limit: int = 0
     source: Source | None = None
     job: CJob | None = None
+    parts: tuple[CWay, ...] = ()
+    """of a mixed way: those it may be put together from, the cheapest first"""
+
+
+MIXED = 5
+"""kind of a way that takes some units here and some there"""
 
 
 @dataclass(slots=True, eq=False)
@@ -139,7 +146,8 @@ class Compiled:
         bins: set[int] = set()
         for job in all_jobs(made.root):
             for need in all_needs(job):
-                bins.update(way.bin for way in need.ways if way.job is None)
+                for way in need.ways:
+                    bins.update(part.bin for part in way.parts or (way,) if part.bin >= 0)
         made.parts = frozenset(bins)
         made.work = sum(op.duration for op in made.root.operations)
         return made
@@ -167,10 +175,32 @@ class Compiled:
         for need in needs:
             if need.plentiful:
                 continue
-            ways = tuple(self._way(way) for way in need.ways)
+            ways = self._with_mixed(need, [self._way(way) for way in need.ways])
             simple = len(ways) == 1 and ways[0].kind == WayKind.OWN and not ways[0].cost
             made.append(CNeed(need, need.tail // self.cell, ways, simple))
         return tuple(made)
+
+    def _with_mixed(self, need: Need, ways: list[CWay]) -> tuple[CWay, ...]:
+        """Ways of a need, those that may share it put together into one for each part.
+
+        A need of several units may draw on several supplies of one part; what its own bin holds
+        whole stays a way of its own, and so does a job.
+        """
+        made: list[CWay] = []
+        parts = self.book.problem.parts
+        for used in dict.fromkeys(way.way.used for way in ways):
+            drawn = [w for w in ways if w.way.used == used and w.job is None]
+            jobs = [w for w in ways if w.way.used == used and w.job is not None]
+            if len(drawn) > 1 and drawn[0].quantity > parts[used].step_milli:
+                dearer = [w for w in drawn if w.kind != WayKind.OWN]
+                first = min(dearer, key=lambda w: w.cost + w.shared_cost)
+                mixed = CWay(
+                    first.way, MIXED, -1, first.quantity, first.cost + first.shared_cost
+                )
+                mixed.parts = tuple(drawn)
+                drawn = [w for w in drawn if w.kind == WayKind.OWN] + [mixed]
+            made += [*drawn, *jobs]
+        return tuple(sorted(made, key=lambda w: (w.cost + w.shared_cost, w.kind)))
 
     def _way(self, way: Way) -> CWay:
         made = CWay(
@@ -179,7 +209,7 @@ class Compiled:
             way.bin.index if way.bin is not None else -1,
             way.quantity_milli,
             way.cost,
-            move_cost=way.move_cost,
+            shared_cost=way.move_cost,
         )
         if way.job is not None:
             made.job = self._job(way.job)
@@ -188,9 +218,12 @@ class Compiled:
             made.usable = way.advance.usable // self.cell
             made.limit = way.advance.limit_milli
             made.source = way.advance.source
+            made.shared_cost = purchase_cost(made.source, made.quantity)
         elif way.bin is not None:
             made.times = self._usable(way.bin, way.route)
-            made.source = way.bin.lots[0].source if way.kind == WayKind.EXPEDITE else None
+            if way.kind == WayKind.EXPEDITE:
+                made.source = way.bin.lots[0].source
+                made.shared_cost = purchase_cost(made.source, made.quantity)
             if way.route is not None:
                 made.route = way.route.index
                 made.days = tuple(day.toordinal() for day in way.bin.days)

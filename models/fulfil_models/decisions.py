@@ -66,7 +66,7 @@ def from_solution(book: Book, compiled: Compiled, solution: Solution) -> Decisio
             )
             jobs.append(made.job)
         fills += [
-            Fill(draw.need.need, draw.way.way, draw.way.quantity, draw.event, draw.departure)
+            Fill(draw.need.need, draw.way.way, draw.quantity, draw.event, draw.departure)
             for draw in placement.draws
         ]
     for job in jobs:

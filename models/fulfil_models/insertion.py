@@ -16,11 +16,13 @@ from typing import Any
 from fulfil_models import stations
 from fulfil_models.book import WayKind
 from fulfil_models.compiled import (
+    MIXED,
     NEVER,
     CJob,
     CLine,
     CNeed,
     Compiled,
+    COperation,
     CTask,
     CWay,
     all_jobs,
@@ -31,12 +33,16 @@ OWN, MOVE, ADVANCE, EXPEDITE, MAKE = (int(kind) for kind in WayKind)
 
 _ATTEMPTS = 80
 
+Advice = tuple[str, dict[tuple[int, int], int]]
+"""part to use, and how much of it by (kind of way, route)"""
+
 
 @dataclass(slots=True)
 class Draw:
     need: CNeed
     way: CWay
     event: int
+    quantity: int
     departure: int = -1
 
 
@@ -83,6 +89,8 @@ class State:
         self.placed: list[Placement | None] = [None] * len(book.tasks)
         self.lines: list[LinePlacement | None] = [None] * len(book.lines)
         self.log: list[tuple[Any, ...]] = []
+        self.advised: dict[int, Advice] = {}
+        """by need: what a model advises; kept to where it can be"""
 
     def _load_pinned(self) -> None:
         """Started and frozen operations hold their stations whatever is moved around them."""
@@ -126,6 +134,11 @@ class State:
         self.log.append((1, centre, old))
         self.layers[centre] = stations.add(old, start, duration, count)
 
+    def load(self, operation: COperation, start: int, placement: Placement) -> None:
+        """Put an operation on its stations."""
+        self._load(operation.centre, start, operation.duration, operation.stations)
+        placement.loads.append((operation.centre, start, operation.duration, operation.stations))
+
     def _unload(self, centre: int, start: int, duration: int, count: int) -> None:
         old = self.layers[centre]
         self.log.append((1, centre, old))
@@ -154,11 +167,73 @@ class State:
             assert way.job is not None
             return self._job_ready(way.job)
         if kind == ADVANCE:
-            left = way.limit - self.bought.get((way.bin, way.event), 0)
-            free = min(self.slack[way.bin][way.event :])
-            return way.usable if left >= way.quantity <= free else NEVER
+            return way.usable if self._left_to_advance(way) >= way.quantity else NEVER
+        if kind == MIXED:
+            return self._mixed_ready(way)
         event = self._first_event(way.bin, way.quantity)
         return way.times[event] if event < len(way.times) else NEVER
+
+    def _left_to_advance(self, way: CWay) -> int:
+        left = way.limit - self.bought.get((way.bin, way.event), 0)
+        return min(left, min(self.slack[way.bin][way.event :]))
+
+    def _profile(self, way: CWay) -> list[tuple[int, int]]:
+        """(cell, units that the way could bring by then), latest first."""
+        if way.kind == ADVANCE:
+            left = self._left_to_advance(way)
+            return [(way.usable, left)] if left > 0 else []
+        slack, times = self.slack[way.bin], way.times
+        rows = []
+        least = NEVER
+        for event in range(len(slack) - 1, -1, -1):
+            if slack[event] < least:
+                least = slack[event]
+                if least <= 0:
+                    break
+            rows.append((times[event], least))
+        return rows
+
+    def _offers(self, way: CWay) -> list[tuple[int, int, int]]:
+        """(cell, which part of a mixed way, units it could bring by then) in order of time."""
+        offers = [
+            (at, number, count)
+            for number, part in enumerate(way.parts)
+            for at, count in self._profile(part)
+        ]
+        offers.sort()
+        return offers
+
+    def _mixed_ready(self, way: CWay) -> int:
+        """First cell at which all parts of a mixed way together bring what is needed."""
+        counts = [0] * len(way.parts)
+        total = 0
+        for at, number, count in self._offers(way):
+            total += count - counts[number]
+            counts[number] = count
+            if total >= way.quantity:
+                return at
+        return NEVER
+
+    def _mixed_options(self, way: CWay) -> list[tuple[int, float]]:
+        """(cell, cost) of a mixed way, each later one cheaper."""
+        counts = [0] * len(way.parts)
+        total = 0
+        options: list[tuple[int, float]] = []
+        for at, number, count in self._offers(way):
+            total += count - counts[number]
+            counts[number] = count
+            if total >= way.quantity and at < NEVER:
+                left, cost = way.quantity, 0.0
+                for part, most in zip(way.parts, counts, strict=True):
+                    taken = min(left, most)
+                    if taken > 0:
+                        left -= taken
+                        cost += (part.cost + part.shared_cost) * taken / way.quantity
+                if not options or cost < options[-1][1] - 1e-9:
+                    options.append((at, cost))
+                    if not cost:
+                        break
+        return options
 
     def _job_ready(self, job: CJob) -> int:
         """First cell at which a job could be done if no station were busy."""
@@ -176,37 +251,51 @@ class State:
     def _need_ready(self, need: CNeed) -> int:
         return min((self.ready(way) for way in need.ways), default=NEVER)
 
-    def _extra(self, way: CWay) -> float:
-        """Cost of a way on top of lateness, as things stand."""
-        if way.kind == MOVE:
-            return way.cost + way.move_cost
-        if way.kind in (ADVANCE, EXPEDITE):
-            return purchase_cost(way.source, way.quantity)
-        return way.cost
+    def _ways(self, need: CNeed) -> tuple[CWay, ...]:
+        """Ways to consider: those advised if they can serve at all, else every one."""
+        advised = self.advised.get(need.need.index)
+        if advised is None:
+            return need.ways
+        used, amounts = advised
+        kept = tuple(
+            way
+            for way in need.ways
+            if way.way.used == used
+            and (way.kind == MIXED or (way.kind, way.route) in amounts)
+            and (way.kind != OWN or len(amounts) == 1)
+            and self.ready(way) < NEVER
+        )
+        return kept or need.ways
 
     def _pick(self, need: CNeed, wanted: int, rate: float) -> int:
         """When to expect a need, weighing what the ways cost against the lateness they bring."""
         if need.simple:
             return self.ready(need.ways[0])
         best, best_cost = NEVER, float("inf")
-        for way in need.ways:
-            at = self.ready(way)
-            if at < NEVER:
-                cost = self._extra(way) + (rate * (at - wanted) if at > wanted else 0.0)
-                if cost < best_cost:
+        for way in self._ways(need):
+            if way.kind == MIXED:
+                options = self._mixed_options(way)
+            else:
+                options = [(self.ready(way), way.cost + way.shared_cost)]
+            for at, extra in options:
+                cost = extra + (rate * (at - wanted) if at > wanted else 0.0)
+                if at < NEVER and cost < best_cost:
                     best, best_cost = at, cost
         return best
 
     # ---- placing a build
 
-    def place(self, task: CTask, justify: bool) -> Placement | None:
+    def place(
+        self, task: CTask, justify: bool, not_before: dict[int, int] | None = None
+    ) -> Placement | None:
         """Put a build in at the first free slots, with what is left of the supplies.
 
         With `justify` it is then pushed right, to its due moment or its own finish, so that it
         leaves early stations and early lots to others. None where its parts never come.
+        `not_before`: cells before which operations, by place, do not start.
         """
         mark = len(self.log)
-        lower: dict[int, int] = {}
+        lower: dict[int, int] = dict(not_before or {})
         for _ in range(_ATTEMPTS):
             placement = Placement()
             blocked = self._attempt(task, lower, justify, placement)
@@ -281,10 +370,7 @@ class State:
         placement.starts.append((root, starts))
         for operation, start in zip(operations, starts, strict=True):
             if operation.pinned is None and operation.duration:
-                self._load(operation.centre, start, operation.duration, operation.stations)
-                placement.loads.append(
-                    (operation.centre, start, operation.duration, operation.stations)
-                )
+                self.load(operation, start, placement)
         for place in range(len(operations) - 1, -1, -1):
             for need in operations[place].needs:
                 until = self._fill(need, starts[place], placement)
@@ -303,73 +389,120 @@ class State:
             event = bisect_right(way.times, at) - 1
             if event >= 0 and min(self.slack[way.bin][event:]) >= way.quantity:
                 self._set_slack(way.bin, event, way.quantity)
-                placement.draws.append(Draw(need, way, event))
+                placement.draws.append(Draw(need, way, event, way.quantity))
                 return None
             return max(self.ready(way), at + 1)
         until = NEVER
-        for way in need.ways:
+        for way in self._ways(need):
             if way.kind == MAKE:
                 failed = self._fill_by_job(need, way, at, placement)
                 if failed is None:
                     return None
                 until = min(until, failed)
-            elif self._draw(need, way, at, placement):
+            elif way.kind == MIXED:
+                if self._draw_mixed(need, way, at, placement):
+                    return None
+                until = min(until, max(self._mixed_ready(way), at + 1))
+            elif self._draw(need, way, at, placement, way.quantity):
                 return None
             else:
                 until = min(until, max(self.ready(way), at + 1))
         return until
 
-    def _draw(self, need: CNeed, way: CWay, at: int, placement: Placement) -> bool:
-        quantity = way.quantity
-        slack = self.slack[way.bin]
-        if way.kind == MOVE:
-            return self._draw_moved(need, way, at, placement)
+    def _draw_mixed(self, need: CNeed, way: CWay, at: int, placement: Placement) -> bool:
+        """Put a need together from what its ways have at a moment, the cheapest first."""
+        mark, draws, cost = len(self.log), len(placement.draws), placement.cost
+        left = way.quantity
+        advised = self.advised.get(need.need.index)
+        for part in way.parts:
+            most = left
+            if advised is not None and advised[0] == part.way.used:
+                most = min(left, advised[1].get((part.kind, part.route), 0))
+            count = min(most, self._there_at(part, at))
+            if count > 0 and self._draw(need, part, at, placement, count):
+                left -= count
+        if left and advised is not None:
+            for part in way.parts:
+                count = min(left, self._there_at(part, at))
+                if count > 0 and self._draw(need, part, at, placement, count):
+                    left -= count
+        if left:
+            self.rollback(mark)
+            del placement.draws[draws:]
+            placement.cost = cost
+        return not left
+
+    def _there_at(self, way: CWay, at: int) -> int:
+        """Units that a way could bring by a moment."""
         if way.kind == ADVANCE:
-            taken = self.bought.get((way.bin, way.event), 0)
-            if way.usable > at or taken + quantity > way.limit:
+            return self._left_to_advance(way) if way.usable <= at else 0
+        if way.kind == MOVE:
+            departure = bisect_right(way.arrivals, at) - 1
+            if departure < 0:
+                return 0
+            event = bisect_right(way.days, way.departures[departure]) - 1
+        else:
+            event = bisect_right(way.times, at) - 1
+        return min(self.slack[way.bin][event:]) if event >= 0 else 0
+
+    def _draw(
+        self, need: CNeed, way: CWay, at: int, placement: Placement, quantity: int
+    ) -> bool:
+        if way.kind == MOVE:
+            return self._draw_moved(need, way, at, placement, quantity)
+        if way.kind == ADVANCE:
+            if way.usable > at or self._left_to_advance(way) < quantity:
                 return False
             event = way.event
         else:
             event = bisect_right(way.times, at) - 1
-        if event < 0 or min(slack[event:]) < quantity:
+        if event < 0 or min(self.slack[way.bin][event:]) < quantity:
             return False
-        self._set_slack(way.bin, event, quantity)
-        if way.source is not None:
-            key = (way.bin, way.event)
-            taken = self.bought.get(key, 0)
-            self._share(
-                self.bought,
-                key,
-                quantity,
-                purchase_cost(way.source, taken + quantity) - purchase_cost(way.source, taken),
-            )
-        else:
-            placement.cost += way.cost
-        placement.draws.append(Draw(need, way, event))
+        self.draw_exactly(need, way, event, quantity, -1, placement)
         return True
 
-    def _draw_moved(self, need: CNeed, way: CWay, at: int, placement: Placement) -> bool:
+    def draw_exactly(
+        self,
+        need: CNeed,
+        way: CWay,
+        event: int,
+        quantity: int,
+        departure: int,
+        placement: Placement,
+    ) -> None:
+        """Draw so much at an event of a way's bin, on a departure if it is moved."""
+        self._set_slack(way.bin, event, quantity)
+        placement.cost += way.cost * quantity / way.quantity
+        if departure >= 0:
+            key = (way.route, departure)
+            self._share(self.moves, key, 1, 0.0 if self.moves.get(key, 0) else way.shared_cost)
+        elif way.source is not None:
+            key = (way.bin, way.event)
+            taken = self.bought.get(key, 0)
+            cost = purchase_cost(way.source, taken + quantity) - purchase_cost(way.source, taken)
+            self._share(self.bought, key, quantity, cost)
+        placement.draws.append(Draw(need, way, event, quantity, departure))
+
+    def _draw_moved(
+        self, need: CNeed, way: CWay, at: int, placement: Placement, quantity: int
+    ) -> bool:
         """Draw at another point, on a departure that is used already where there is one."""
         last = bisect_right(way.arrivals, at) - 1
         if last < 0:
             return False
-        first = self._first_event(way.bin, way.quantity)
+        first = self._first_event(way.bin, quantity)
         chosen = -1
         for route, departure in self.moves:
             if route == way.route and departure <= last and self.moves[route, departure] > 0:
                 event = bisect_right(way.days, way.departures[departure]) - 1
                 if event >= first:
                     chosen = max(chosen, departure)
-        new = chosen < 0
-        if new:
+        if chosen < 0:
             chosen = last
         event = bisect_right(way.days, way.departures[chosen]) - 1
         if event < first or event < 0:
             return False
-        self._set_slack(way.bin, event, way.quantity)
-        self._share(self.moves, (way.route, chosen), 1, way.move_cost if new else 0.0)
-        placement.cost += way.cost
-        placement.draws.append(Draw(need, way, event, chosen))
+        self.draw_exactly(need, way, event, quantity, chosen, placement)
         return True
 
     def _fill_by_job(self, need: CNeed, way: CWay, at: int, placement: Placement) -> int | None:
@@ -391,13 +524,10 @@ class State:
         if end > at:
             return end
         placement.starts.append((job, starts))
-        placement.draws.append(Draw(need, way, -1))
+        placement.draws.append(Draw(need, way, -1, way.quantity))
         for operation, start in zip(job.operations, starts, strict=True):
             if operation.pinned is None and operation.duration:
-                self._load(operation.centre, start, operation.duration, operation.stations)
-                placement.loads.append(
-                    (operation.centre, start, operation.duration, operation.stations)
-                )
+                self.load(operation, start, placement)
         for own in job.loose:
             until = until or self._fill(own, at, placement)
         for operation, start in zip(job.operations, starts, strict=True):
@@ -466,19 +596,19 @@ class State:
             way = draw.way
             if way.kind == MAKE:
                 continue
-            self._set_slack(way.bin, draw.event, -way.quantity)
+            self._set_slack(way.bin, draw.event, -draw.quantity)
             if way.kind == MOVE:
                 key = (way.route, draw.departure)
                 last = self.moves[key] == 1
-                self._share(self.moves, key, -1, -way.move_cost if last else 0.0)
+                self._share(self.moves, key, -1, -way.shared_cost if last else 0.0)
             elif way.source is not None:
                 bought = (way.bin, way.event)
                 taken = self.bought[bought]
                 self._share(
                     self.bought,
                     bought,
-                    -way.quantity,
-                    purchase_cost(way.source, taken - way.quantity)
+                    -draw.quantity,
+                    purchase_cost(way.source, taken - draw.quantity)
                     - purchase_cost(way.source, taken),
                 )
         self.placed[task.index] = None
@@ -498,11 +628,11 @@ class State:
         if best is None or (best[0] > line.day_cost and line.line.row.split):
             split = self._split(line)
             if split is not None and (best is None or split[0] < best[0]):
-                return self._commit_line(line, split[1])
+                return self.commit_line(line, split[1])
         if best is None:
             return None
         cost, number, event = best
-        return self._commit_line(line, [(number, event, line.outlets[number].quantity)])
+        return self.commit_line(line, [(number, event, line.outlets[number].quantity)])
 
     def _outlet_event(self, line: CLine, number: int, quantity: int) -> int:
         """Event to draw on: the last that is not late, else the first there is; -1 if none."""
@@ -559,7 +689,7 @@ class State:
                     best = (cost, pieces)
         return best
 
-    def _commit_line(self, line: CLine, pieces: list[tuple[int, int, int]]) -> LinePlacement:
+    def commit_line(self, line: CLine, pieces: list[tuple[int, int, int]]) -> LinePlacement:
         placement = LinePlacement(pieces)
         worst = 0
         for number, event, quantity in pieces:

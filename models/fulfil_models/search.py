@@ -13,9 +13,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from random import Random
 
-from fulfil_models.compiled import NEVER, CLine, Compiled, CTask
-from fulfil_models.insertion import LinePlacement, Placement, State
+from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs
+from fulfil_models.book import WayKind
+from fulfil_models.guidance import Guidance
+from fulfil_models.insertion import Draw, LinePlacement, Placement, State
 
+_HOLDERS = 0.3
+"""how often the holders of what a late build waits for are taken out with it"""
+_PUSHED = 0.7
+"""how often a build that is put back is pushed right"""
 Item = CTask | CLine
 
 
@@ -36,24 +42,69 @@ def ignore(cost: float) -> None:
     """Takes no notice of a better solution."""
 
 
-def place(state: State, item: Item, justify: bool) -> bool:
+def place(
+    state: State, item: Item, justify: bool, not_before: dict[int, int] | None = None
+) -> bool:
     """Put a build or a line in; whether that was possible."""
     if isinstance(item, CTask):
-        return state.place(item, justify) is not None
+        return state.place(item, justify, not_before) is not None
     return state.place_line(item) is not None
 
 
-def list_schedule(book: Compiled, order: Sequence[Item], justify: bool = True) -> State:
+def list_schedule(
+    book: Compiled,
+    order: Sequence[Item],
+    advice: Guidance | None = None,
+    justify: bool = True,
+) -> State:
     """Insert everything in a given order, at the first free slots, then as late as is no harm.
 
-    What has pinned operations goes first. What can never be filled with what is left is left out.
+    `advice` says from when and by which way a model fills each need; kept to, everybody's draws
+    are served. What has pinned operations goes first. What can never be filled
+    with what is left is left out.
     """
     state = State(book)
+    state.advised = advice.ways if advice else {}
     pinned = [item for item in order if is_pinned(item)]
     for item in [*pinned, *(item for item in order if not is_pinned(item))]:
-        place(state, item, justify)
+        lower = release_cells(item, advice.releases, book.cell) if advice else None
+        place(state, item, justify, lower)
+    state.advised = {}
     state.forget()
     return state
+
+
+def release_cells(item: Item, releases: dict[int, int], cell: int) -> dict[int, int]:
+    """By operation of a build: the cell before which its needs, and those of what is made for
+    them, are not released."""
+    if not isinstance(item, CTask):
+        return {}
+    lower: dict[int, int] = {}
+    for place_, operation in enumerate(item.root.operations):
+        stack = list(operation.needs)
+        latest = 0
+        while stack:
+            need = stack.pop()
+            after = need.tail - rest_of(item, place_)
+            at = releases.get(need.need.index, 0) // cell
+            latest = max(latest, at + after if at else 0)
+            stack += [n for way in need.ways if way.job for n in all_needs(way.job)]
+        if latest:
+            lower[place_] = latest
+    return lower
+
+
+def usable_at(draw: Draw) -> int:
+    """Cell from which what a draw takes is usable."""
+    way = draw.way
+    if draw.departure >= 0:
+        return way.arrivals[draw.departure]
+    return way.usable if way.kind == WayKind.ADVANCE else way.times[draw.event]
+
+
+def rest_of(task: CTask, place_: int) -> int:
+    """Work of a build from one of its operations on, in cells."""
+    return sum(operation.duration for operation in task.root.operations[place_:])
 
 
 def is_pinned(item: Item) -> bool:
@@ -131,13 +182,16 @@ class Search:
         """Builds to take out: one, late in most cases, and some that stand in its way."""
         random = self.random
         late = self._late()
+        wanted = random.randint(1, self.most_out)
         if late and random.random() < 0.8:
             weights = [self.state.placed[task.index].cost**0.5 for task in late]  # type: ignore[union-attr]
             first: Item = random.choices(late, weights)[0]
         else:
             first = random.choice(self.movable)
         chosen = {id(first): first}
-        wanted = random.randint(1, self.most_out)
+        if isinstance(first, CTask) and random.random() < _HOLDERS:
+            for item in self._holders(first):
+                chosen.setdefault(id(item), item)
         pools = [pool for _ in range(3) if (pool := self._neighbours(first))]
         for _ in range(3 * wanted):
             if len(chosen) > wanted or not pools:
@@ -145,6 +199,31 @@ class Search:
             item = random.choice(random.choice(pools))
             chosen.setdefault(id(item), item)
         return list(chosen.values())
+
+    def _holders(self, task: CTask) -> list[CTask]:
+        """For some of the parts that a late build waits for: a build that has an earlier lot."""
+        placement = self.state.placed[task.index]
+        assert placement is not None
+        random = self.random
+        waits = [
+            (at, draw.way.bin, draw.event)
+            for draw in placement.draws
+            if draw.event >= 0 and (at := usable_at(draw) + draw.need.tail) > task.due
+        ]
+        waits.sort(reverse=True)
+        found = []
+        for _, index, event in waits[: random.randint(1, 4)]:
+            holders = []
+            for other in self.users[index]:
+                if isinstance(other, CTask) and other is not task:
+                    there = self.state.placed[other.index]
+                    if there is not None and any(
+                        d.way.bin == index and d.event < event for d in there.draws
+                    ):
+                        holders.append(other)
+            if holders:
+                found.append(random.choice(holders))
+        return found
 
     def _neighbours(self, item: Item) -> Sequence[Item]:
         random = self.random
@@ -228,7 +307,7 @@ class Search:
         whole = True
         spent = 0.0
         for item in chosen:
-            if not place(state, item, random.random() < 0.7):
+            if not place(state, item, random.random() < _PUSHED):
                 whole = False
                 break
             placement = self._placement(item)
@@ -260,8 +339,12 @@ class Search:
         """Another order of insertion: shuffled, by due date, or by cost of lateness."""
         random = self.random
         kind = random.random()
+        first = chosen[0]
         random.shuffle(chosen)
-        if kind < 0.3:
+        if kind > 0.7:
+            chosen.remove(first)
+            chosen.insert(0, first)
+        elif kind < 0.3:
             chosen.sort(key=lambda i: (i.due if isinstance(i, CTask) else 0) + random.random() * 64)
         elif kind < 0.5:
             chosen.sort(key=lambda i: -(i.rate if isinstance(i, CTask) else i.day_cost))

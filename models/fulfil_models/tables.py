@@ -4,6 +4,7 @@ Attributes end in the unit of their integer: `_milli` thousandths, `_ppm` millio
 `_micro` millionths of the currency, `_g` grams. Times of day are minutes after midnight.
 """
 
+# ruff: noqa: RUF009  # `column` makes a dataclass field, which the rule cannot see
 from __future__ import annotations
 
 from dataclasses import dataclass, field
@@ -14,7 +15,7 @@ from fulfil_models import cells as k
 from fulfil_models.columns import TABLES, column, table
 
 
-@table("settings", "How to plan, one value a row.", required=True)
+@table("settings", "How to plan, one value a row.")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     key: str = column(
@@ -33,10 +34,10 @@ class Point:
     region: str | None = column(k.TEXT, "ISO 3166-2 code, e.g. US-ID")
     postal_code: str | None = column(k.TEXT, "postal code")
     latitude_micro: int | None = column(
-        k.DEGREES, "latitude", name="latitude", unit="degrees", least="-90", below="90.000001"
+        k.DEGREES, "latitude", name="latitude", unit="degrees", least="-90", most="90"
     )
     longitude_micro: int | None = column(
-        k.DEGREES, "longitude", name="longitude", unit="degrees", least="-180", below="180.000001"
+        k.DEGREES, "longitude", name="longitude", unit="degrees", least="-180", most="180"
     )
     timezone: str | None = column(k.TIMEZONE, "IANA time zone")
     calendar: str = column(
@@ -101,9 +102,7 @@ class BillLine:
     quantity_milli: int = column(
         k.QUANTITY, "per unit of the parent", name="quantity", required=True, above="0"
     )
-    scrap_ppm: int = column(
-        k.SHARE, "share lost", name="scrap", default="0", least="0", below="1"
-    )
+    scrap_ppm: int = column(k.SHARE, "share lost", name="scrap", default="0", least="0", below="1")
     operation: int | None = column(
         k.COUNT,
         "operation of the parent at whose start it is needed; default the first",
@@ -148,7 +147,7 @@ class Source:
     supplier: str = column(k.IDENTIFIER, "supplier", key=True, refers="suppliers.supplier")
     point: str = column(k.IDENTIFIER, "point delivered to", key=True, refers="points.point")
     lead_days: int = column(
-        k.COUNT, "from order to arrival", required=True, unit="calendar days", least="0"
+        k.DAYS, "from order to arrival", required=True, unit="calendar days", least="0"
     )
     minimum_milli: int = column(
         k.QUANTITY, "smallest order", name="minimum", default="0", least="0"
@@ -166,7 +165,7 @@ class Source:
         least="0",
     )
     expedite_days: int | None = column(
-        k.COUNT, "how much sooner it comes if expedited", unit="calendar days", least="0"
+        k.DAYS, "how much sooner it comes if expedited", unit="calendar days", least="0"
     )
     expedite_cost_micro: int | None = column(
         k.MONEY,
@@ -191,7 +190,7 @@ class PriceBreak:
     )
 
 
-@table("stock", "Counted stock on the shelf.")
+@table("stock", "Counted stock on the shelf.", required=True)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
     point: str = column(k.IDENTIFIER, "shipping point", key=True, refers="points.point")
@@ -211,12 +210,8 @@ class Purchase:
     order: str = column(k.IDENTIFIER, "purchase order", key=True)
     line: str = column(k.IDENTIFIER, "line", key=True)
     part: str = column(k.IDENTIFIER, "part", required=True, refers="parts.part")
-    supplier: str = column(
-        k.IDENTIFIER, "supplier", required=True, refers="suppliers.supplier"
-    )
-    point: str = column(
-        k.IDENTIFIER, "point delivered to", required=True, refers="points.point"
-    )
+    supplier: str = column(k.IDENTIFIER, "supplier", required=True, refers="suppliers.supplier")
+    point: str = column(k.IDENTIFIER, "point delivered to", required=True, refers="points.point")
     quantity_milli: int = column(
         k.QUANTITY, "still to come", name="quantity", required=True, above="0"
     )
@@ -231,15 +226,9 @@ class Receipt:
     order: str = column(k.IDENTIFIER, "purchase order", key=True)
     line: str = column(k.IDENTIFIER, "line", key=True)
     part: str = column(k.IDENTIFIER, "part", required=True, refers="parts.part")
-    supplier: str = column(
-        k.IDENTIFIER, "supplier", required=True, refers="suppliers.supplier"
-    )
-    point: str = column(
-        k.IDENTIFIER, "point delivered to", required=True, refers="points.point"
-    )
-    quantity_milli: int = column(
-        k.QUANTITY, "received", name="quantity", required=True, above="0"
-    )
+    supplier: str = column(k.IDENTIFIER, "supplier", required=True, refers="suppliers.supplier")
+    point: str = column(k.IDENTIFIER, "point delivered to", required=True, refers="points.point")
+    quantity_milli: int = column(k.QUANTITY, "received", name="quantity", required=True, above="0")
     ordered: date = column(k.DATE, "day it was ordered", required=True)
     due: date | None = column(k.DATE, "day it was due")
     received: date = column(k.DATE, "day it came", key=True)
@@ -251,7 +240,7 @@ class Lane:
     origin: str = column(k.IDENTIFIER, "from", key=True, refers="points.point")
     destination: str = column(k.IDENTIFIER, "to", key=True, refers="points.point")
     days: int = column(
-        k.COUNT, "from leaving to arrival", required=True, unit="calendar days", least="0"
+        k.DAYS, "from leaving to arrival", required=True, unit="calendar days", least="0"
     )
     weekdays: tuple[str, ...] = column(
         k.WEEKDAY_LIST, "departure days; empty = every day the origin is open", default=""
@@ -366,9 +355,7 @@ class RegionRule:
     region: str = column(k.IDENTIFIER, "beginning of the destination", key=True)
     family: str = column(k.IDENTIFIER, "family of the product", key=True)
     component: str = column(k.IDENTIFIER, "part it takes", key=True, refers="parts.part")
-    quantity_milli: int = column(
-        k.QUANTITY, "per build", name="quantity", required=True, above="0"
-    )
+    quantity_milli: int = column(k.QUANTITY, "per build", name="quantity", required=True, above="0")
     note: str = column(k.TEXT, "why", required=True)
 
 
@@ -388,9 +375,7 @@ class Delivery:
     destination: str = column(
         k.IDENTIFIER, "region or beginning of a postal code; the longest match wins", key=True
     )
-    days: int = column(
-        k.COUNT, "transit", required=True, unit="carrier days Mon-Fri", least="0"
-    )
+    days: int = column(k.DAYS, "transit", required=True, unit="carrier days Mon-Fri", least="0")
     cost_micro: int = column(
         k.MONEY, "cost of one shipment", name="cost", default="0", unit="currency", least="0"
     )
@@ -410,13 +395,11 @@ class PartsOrder:
     order: str = column(k.IDENTIFIER, "order", key=True)
     line: str = column(k.IDENTIFIER, "line", key=True)
     part: str = column(k.IDENTIFIER, "part", required=True, refers="parts.part")
-    quantity_milli: int = column(
-        k.QUANTITY, "ordered", name="quantity", required=True, above="0"
-    )
+    quantity_milli: int = column(k.QUANTITY, "ordered", name="quantity", required=True, above="0")
     ordered: date = column(k.DATE, "day it was ordered", required=True)
     destination: str = column(k.TEXT, "region or postal code it ships to", required=True)
     within_days: int | None = column(
-        k.COUNT, "deliver by so many carrier days after the order", unit="days", least="0"
+        k.DAYS, "deliver by so many carrier days after the order", unit="days", least="0"
     )
     promised: date | None = column(k.DATE, "ship by")
     weight_ppm: int = column(
@@ -430,9 +413,7 @@ class PartsOrder:
 class Demand:
     part: str = column(k.IDENTIFIER, "product or part", key=True, refers="parts.part")
     month: str = column(k.MONTH, "month", key=True)
-    quantity_milli: int = column(
-        k.QUANTITY, "expected", name="quantity", required=True, least="0"
-    )
+    quantity_milli: int = column(k.QUANTITY, "expected", name="quantity", required=True, least="0")
 
 
 @table("take_rates", "Share of future builds of a product that take a component.")
@@ -440,9 +421,7 @@ class Demand:
 class TakeRate:
     product: str = column(k.IDENTIFIER, "product", key=True, refers="parts.part")
     component: str = column(k.IDENTIFIER, "component", key=True, refers="parts.part")
-    rate_ppm: int = column(
-        k.SHARE, "share of builds", name="rate", required=True, least="0"
-    )
+    rate_ppm: int = column(k.SHARE, "share of builds", name="rate", required=True, least="0")
 
 
 @table("delivered", "Past deliveries to customers: what promises are judged by.")
