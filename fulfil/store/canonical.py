@@ -17,23 +17,13 @@ from fulfil_models import cells
 from fulfil_models.columns import TABLES, Column, Table
 from fulfil_models.tables import Dataset
 
+from fulfil.store.moments import moment_of, moment_text
+
 Cells = tuple[Any, ...]
 """one row as it is stored: text, int, bool, date, datetime or None"""
 
 _FORM = "data set, canonical form 1"
 """hashed with the data, so that another way of writing them can never look like the same data"""
-
-
-def moment_text(value: date | datetime | None) -> str | None:
-    """A date or a date-time as text that tells the two apart."""
-    return None if value is None else value.isoformat()
-
-
-def moment_of(text: str | None) -> date | datetime | None:
-    """The date or date-time of `moment_text`."""
-    if text is None:
-        return None
-    return datetime.fromisoformat(text) if "T" in text else date.fromisoformat(text)
 
 
 def _weekdays_of(text: str) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from typing import Any
 from urllib.parse import quote, unquote
 
 import sqlalchemy as sa
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
 from fulfil.store.errors import StoreError
 
@@ -127,21 +127,27 @@ def _check_place(address: Address) -> None:
     path = address.path
     if path is None:
         return
-    if path.is_dir():
+    if os.path.isdir(path):
         raise StoreError(
             f"{path} is a folder, not a database", f"give a file, e.g. {path}/fulfil.db"
         )
-    if not path.parent.is_dir():
+    if not os.path.isdir(path.parent):
         raise StoreError(
-            f"the folder {path.parent} does not exist", "create it, or give another path"
+            f"the folder {path.parent} does not exist or may not be entered",
+            "create it, or give another path",
         )
 
 
 def _set_up(raw: sqlite3.Connection, wait_seconds: float) -> None:
     raw.isolation_level = None  # the driver begins nothing by itself
     raw.execute("PRAGMA foreign_keys = ON")
-    raw.execute("PRAGMA synchronous = NORMAL")  # safe with a write-ahead log
     _use_write_ahead_log(raw, wait_seconds)
+    if _journal_mode(raw) == "wal":
+        raw.execute("PRAGMA synchronous = NORMAL")  # only safe with a write-ahead log
+
+
+def _journal_mode(raw: sqlite3.Connection) -> str:
+    return str(raw.execute("PRAGMA journal_mode").fetchone()[0])
 
 
 def _use_write_ahead_log(raw: sqlite3.Connection, wait_seconds: float) -> None:
@@ -152,7 +158,7 @@ def _use_write_ahead_log(raw: sqlite3.Connection, wait_seconds: float) -> None:
     memory) the database works in the mode it has.
     """
     deadline = time.monotonic() + wait_seconds
-    while raw.execute("PRAGMA journal_mode").fetchone()[0] == "delete":
+    while _journal_mode(raw) == "delete":
         try:
             raw.execute("PRAGMA journal_mode = WAL")
             return
@@ -275,6 +281,11 @@ def explained(error: BaseException, address: Address, wait_seconds: float) -> St
     if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
         return StoreError(
             f"the disk that holds {shown} is full or failing", "free some space, then try again"
+        )
+    if isinstance(error, IntegrityError):
+        return StoreError(
+            f"the database {shown} refused rows that contradict each other: {cause}",
+            "nothing was changed; this is a fault of the program, please report it",
         )
     # Only the first line: the rest repeats the statement and its values.
     said = (str(cause).splitlines() or ["no reason given"])[0]

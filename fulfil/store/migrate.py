@@ -31,8 +31,12 @@ VERSION_TABLE = "fulfil_revision"
 _VERSION = sa.table(VERSION_TABLE, sa.column("version_num"))
 
 
-def bring_up_to_date(engine: sa.Engine, address: Address) -> None:
+def bring_up_to_date(engine: sa.Engine, address: Address) -> Path | None:
     """Creates the tables in an empty database and migrates an older one.
+
+    Returns
+    -------
+    The copy of the older database, where one was made.
 
     Raises
     ------
@@ -41,13 +45,14 @@ def bring_up_to_date(engine: sa.Engine, address: Address) -> None:
     """
     with engine.connect() as connection:
         if _revision(connection, address) == REVISIONS[-1]:
-            return
+            return None
         connection.rollback()
         with without_foreign_keys(connection), writer(connection).begin():
             # Asked again: another program may have done it while this one waited its turn.
             revision = _revision(connection, address)
-            if revision != REVISIONS[-1]:
-                _migrate(connection, address, revision)
+            if revision == REVISIONS[-1]:
+                return None
+            return _migrate(connection, address, revision)
 
 
 def _revision(connection: sa.Connection, address: Address) -> str | None:
@@ -72,11 +77,10 @@ def _revision(connection: sa.Connection, address: Address) -> str | None:
     )
 
 
-def _migrate(connection: sa.Connection, address: Address, revision: str | None) -> None:
+def _migrate(connection: sa.Connection, address: Address, revision: str | None) -> Path | None:
     from alembic import command
 
-    if revision is not None:
-        copy_of(address, f".before-{REVISIONS[-1]}")
+    copy = None if revision is None else copy_of(address, f".before-{REVISIONS[-1]}")
     command.upgrade(config(connection), "head")
     broken = broken_foreign_keys(connection)
     if broken:
@@ -85,6 +89,7 @@ def _migrate(connection: sa.Connection, address: Address, revision: str | None) 
             f"{', '.join(broken)}; nothing was changed",
             "go on with the version of fulfil that made it, and report this",
         )
+    return copy
 
 
 def config(connection: sa.Connection) -> Config:

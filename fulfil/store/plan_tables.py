@@ -35,7 +35,7 @@ PLANS = sa.Table(
 )
 
 
-def _part(name: str, *columns: sa.Column[object] | sa.SchemaItem) -> sa.Table:
+def _part(name: str, *columns: sa.schema.SchemaItem) -> sa.Table:
     """A table of one part of plans; rows go when their plan goes."""
     return sa.Table(
         name,

@@ -9,7 +9,6 @@ from typing import Any
 
 from fulfil_models.checking_case import FIRM, STATUSES, Case
 from fulfil_models.findings import Finding, did_you_mean, listed
-from fulfil_models.stranded import DELIVERABLE, UNDELIVERABLE, LinePath, line_paths, reasons
 
 
 def check_builds(case: Case) -> Iterator[Finding]:
@@ -192,7 +191,7 @@ def check_progress_order(case: Case) -> Iterator[Finding]:
 
 
 def check_parts_orders(case: Case) -> Iterator[Finding]:
-    """Dates of every line of a parts order, and whether any way leads to its destination."""
+    """Dates of every line of a parts order."""
     for index, row in case.sound("parts_orders"):
         if row.promised is not None and row.promised < row.ordered:
             yield case.warning(

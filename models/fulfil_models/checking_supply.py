@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import timedelta
+from itertools import pairwise
 from typing import Any
 
 from fulfil_models.cells import format_decimal
 from fulfil_models.checking_case import Case
 from fulfil_models.findings import Finding, listed
-from fulfil_models.tables import Source
+from fulfil_models.stranded import can_order
 
 STEPPED = (
     ("stock", "quantity_milli", "quantity"),
@@ -70,16 +71,6 @@ def check_alternates(case: Case) -> Iterator[Finding]:
             )
 
 
-def can_order(source: Source) -> bool:
-    """Whether some order of a source fits its monthly cap."""
-    cap = source.monthly_cap_milli
-    if cap is None:
-        return True
-    if source.multiple_milli:
-        cap -= cap % source.multiple_milli
-    return cap > 0 and cap >= source.minimum_milli
-
-
 def check_sources(case: Case) -> Iterator[Finding]:
     """Sources that can never deliver, and expediting that cannot help."""
     for index, row in case.sound("sources"):
@@ -132,7 +123,7 @@ def check_price_breaks(case: Case) -> Iterator[Finding]:
                 f"has a price for {part} but is no source of it",
                 "add the source or remove the price",
             )
-        for (_, lower), (index, row) in zip(rows, rows[1:], strict=False):
+        for (_, lower), (index, row) in pairwise(rows):
             if row.price_micro > lower.price_micro:
                 yield case.warning(
                     "price-rises",
@@ -255,9 +246,7 @@ def check_ratings(case: Case) -> Iterator[Finding]:
 
 def check_forecasts(case: Case) -> Iterator[Finding]:
     """Shares of future builds above one, and forecasts for months that are past."""
-    many = [
-        (index, row) for index, row in case.sound("take_rates") if row.rate_ppm > 1_000_000
-    ]
+    many = [(index, row) for index, row in case.sound("take_rates") if row.rate_ppm > 1_000_000]
     for index, row in many:
         yield case.warning(
             "rate-above-one",

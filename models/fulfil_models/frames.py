@@ -16,7 +16,8 @@ from fulfil_models import cells as k
 from fulfil_models.checking import check
 from fulfil_models.columns import TABLES, Column
 from fulfil_models.findings import DataError, has_errors
-from fulfil_models.reading import RawTable, RawTables, Reading, read_tables
+from fulfil_models.reading import RawTables, Reading, read_tables
+from fulfil_models.reading_table import RawTable
 from fulfil_models.tables import Dataset
 from fulfil_models.values import cell_text
 

@@ -55,6 +55,11 @@ class Origins:
     broken: Mapping[str, Mapping[int, Collection[str]]] = field(default_factory=dict)
     unreadable: frozenset[str] = frozenset()
 
+    @property
+    def broken_rows(self) -> bool:
+        """Whether any cell could not be read."""
+        return any(self.broken.values())
+
     def file(self, table: str) -> str:
         return self.files.get(table, table)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from fulfil_models.cells import CellError
@@ -24,6 +24,8 @@ class RawTable:
     heading: its column headings.
     rows: number of each row as seen in the file or sheet, and its cells.
     heading_row: number of the heading's row.
+    bad_cells: by number of the row and place in it, what is wrong with cells whose content could
+        not even be had as text; None where it has been said already.
     """
 
     name: str
@@ -31,6 +33,7 @@ class RawTable:
     heading: tuple[str, ...]
     rows: Sequence[tuple[int, Sequence[str]]]
     heading_row: int = 1
+    bad_cells: Mapping[tuple[int, int], CellError | None] = field(default_factory=dict)
 
 
 class TableReader:
@@ -205,9 +208,14 @@ class TableReader:
         parse = cell_parser(column)
         known: dict[str, Any] = {}
         faults: dict[str, CellError] = {}
-        values = []
+        values: list[Any] = []
+        bad_cells = {row: error for (row, at), error in self.raw.bad_cells.items() if at == place}
         for index, cells in enumerate(self._rows):
             text = cells[place] if place < len(cells) else ""
+            if self.numbers[index] in bad_cells:
+                self._break(index, column, text, bad_cells[self.numbers[index]])
+                values.append(stand_in(column, text))
+                continue
             if text not in known:
                 stripped = text.strip()
                 try:
@@ -216,24 +224,25 @@ class TableReader:
                     faults[text] = error
                     known[text] = stand_in(column, stripped)
             if text in faults:
-                self.broken[index].add(column.attribute)
-                if column.key:
-                    self._keyless.add(index)
-                if index not in self._silent:
-                    self._bad_cell(index, column, text.strip(), faults[text])
+                self._break(index, column, text.strip(), faults[text])
             values.append(known[text])
         return values
 
-    def _bad_cell(self, index: int, column: Column, text: str, error: CellError) -> None:
-        self._find(
-            Severity.ERROR,
-            code_of(column, error),
-            self.numbers[index],
-            column.name,
-            text or None,
-            error.wrong,
-            error.remedy,
-        )
+    def _break(self, index: int, column: Column, text: str, error: CellError | None) -> None:
+        """Mark a cell as broken and report it, unless that was done already."""
+        self.broken[index].add(column.attribute)
+        if column.key:
+            self._keyless.add(index)
+        if error is not None and index not in self._silent:
+            self._find(
+                Severity.ERROR,
+                code_of(column, error),
+                self.numbers[index],
+                column.name,
+                text or None,
+                error.wrong,
+                error.remedy,
+            )
 
     # ---- keys
 

@@ -253,9 +253,9 @@ class _Span:
             if part not in self._components:
                 missing.add(part)
                 continue
-            below = [c for c in self._components[part] if c not in self._filled]
-            stack += [component for component in below if component not in seen]
-            seen.update(below)
+            below = {c for c in self._components[part] if c not in self._filled} - seen
+            stack += below
+            seen |= below
         return tuple(sorted(missing))
 
     def _spread(self, called: Iterable[str]) -> None:
@@ -293,18 +293,17 @@ class _Span:
         seen = set(stack)
         while stack:
             part = stack.pop()
-            following = []
+            following = set()
             for row in self._problem.alternates.get(part, ()):
                 stands_in[row.alternate].append(part)
-                following.append(row.alternate)
+                following.add(row.alternate)
             makeable = self._reach.makeable(part, self._point)
             if makeable and not self._reach.comes(part, self._point):
                 lines = self._problem.bills.get(part, ())
                 self._components[part] = frozenset(
                     line.component for line in lines if in_effect(line, self._ordered)
                 )
-                following += self._components[part]
+                following |= self._components[part]
             yield part
-            new = [name for name in following if name not in seen]
-            stack += new
-            seen.update(new)
+            stack += following - seen
+            seen |= following

@@ -1,0 +1,79 @@
+"""Commands that bring data in and out: template, check, load, export."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fulfil.commands.options import Csv, Every, Json, open_database, show, today
+from fulfil.errors import REFUSED, Failed
+
+Source = Annotated[
+    Path, typer.Argument(metavar="PATH", help="Folder of CSV files, or one .xlsx workbook.")
+]
+
+
+def template(
+    directory: Annotated[
+        Path, typer.Argument(metavar="DIR", help="New folder; with --xlsx the new workbook.")
+    ],
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write one workbook.")] = False,
+    json: Json = False,
+) -> None:
+    """Write empty tables with headings and a page that explains each column."""
+    from fulfil.render.data import template_page
+    from fulfil.usecases import data
+
+    show(template_page(data.template(directory, xlsx=xlsx)), json=json)
+
+
+def check(path: Source, every: Every = False, json: Json = False, csv: Csv = False) -> None:
+    """Check a data set and change nothing: every problem, its place and what would mend it."""
+    from fulfil.render.data import check_page
+    from fulfil.usecases import data
+
+    found = data.check(path, today())
+    show(check_page(found, every=every), json=json, csv=csv)
+    if not found.good:
+        raise Failed(REFUSED)
+
+
+def load(
+    context: typer.Context,
+    path: Source,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Load a data set in the place of the last one: all of it, or nothing if it has an error."""
+    from fulfil.render.data import load_page
+    from fulfil.usecases import data
+
+    with open_database(context) as store:
+        found = data.load(store, path, today())
+    show(load_page(found, every=every), json=json, csv=csv)
+    if not found.loaded:
+        raise Failed(REFUSED)
+
+
+def export(
+    context: typer.Context,
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="Folder, or a file that ends in .xlsx.")
+    ],
+    json: Json = False,
+) -> None:
+    """Write the stored data to a folder of CSV files or to a workbook, ready to be loaded again."""
+    from fulfil.render.data import export_page
+    from fulfil.usecases import data
+
+    with open_database(context) as store:
+        found = data.export(store, path)
+    show(export_page(found), json=json)
+
+
+def register(app: typer.Typer) -> None:
+    for command in (template, check, load, export):
+        app.command()(command)

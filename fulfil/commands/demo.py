@@ -1,0 +1,84 @@
+"""The command that shows the program at work: demo."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fulfil.commands.options import Json, today
+from fulfil.commands.planning import run_planning, show_outcome
+from fulfil.errors import INTERRUPTED, REFUSED, Failed, Refused
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from fulfil.store.session import Store
+
+DATABASE = "demo.db"
+
+NEXT = (
+    ("builds --late", "the late builds and what holds each up first"),
+    ("build {build}", "the latest of them: where every part comes from, and why it is late"),
+    ("shortages", "parts that run out, who waits, and when to have ordered"),
+    ("queue --days 2", "what to start on which station today and tomorrow"),
+    ("orders", "parts orders: from where, when"),
+)
+
+
+def demo(
+    context: typer.Context,
+    seconds: Annotated[
+        float, typer.Option("--seconds", metavar="N", min=1, help="About how long to search.")
+    ] = 20.0,
+    json: Json = False,
+) -> None:
+    """Load an invented scenario into a database of its own (demo.db), plan it and show the way."""
+    from fulfil.demo import demo_folder
+    from fulfil.render.data import load_page
+    from fulfil.store import open_store
+    from fulfil.usecases import data
+
+    # only --db counts here: the database of FULFIL_DB may hold work that is in use
+    database = context.obj.database or DATABASE
+    folder = demo_folder()
+    with open_store(database) as store:
+        _refuse_other_data(store, folder)
+        loaded = data.load(store, folder, today())
+        if not loaded.loaded:
+            typer.echo("\n".join(load_page(loaded, every=True).lines(100)), err=True)
+            raise Failed(REFUSED)
+        rows = sum(row.rows for row in loaded.check.tables)
+        typer.echo(f"loaded the demo into {store.name} ({rows:,} rows), planning", err=True)
+        sys.stderr.flush()
+        outcome = run_planning(store, seconds=seconds, seed=0, repeatable=True)
+        show_outcome(store, outcome, json=json)
+    if not json:
+        late = sorted(outcome.plan.builds, key=lambda row: (-row.late_days, row.build))
+        typer.echo("\ntry next:")
+        for words, meaning in NEXT:
+            command = words.format(build=late[0].build if late else "ID")
+            typer.echo(f"  {f'fulfil --db {database} {command}':<46}  {meaning}")
+    if outcome.interrupted:
+        raise Failed(INTERRUPTED)
+
+
+def _refuse_other_data(store: Store, folder: Path) -> None:
+    """Raises Refused where the database holds data that are not the demo's."""
+    from fulfil.exchange import load_rows
+    from fulfil.store import data_hash
+
+    stored = store.data_hash()
+    if stored is None:
+        return
+    dataset, _ = load_rows(folder, today())
+    if dataset is None or data_hash(dataset) != stored:
+        raise Refused(
+            f"{store.name} holds other data, which the demo would replace",
+            "name another database: fulfil --db FILE demo",
+        )
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(demo)

@@ -1,0 +1,79 @@
+"""Options that several commands share, and the way an answer reaches the screen."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from fulfil.render.page import Page
+    from fulfil.store.session import Store
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+Csv = Annotated[bool, typer.Option("--csv", help="Print CSV with a heading row.")]
+Every = Annotated[bool, typer.Option("--all", help="Show every row of a long list.")]
+PlanNumber = Annotated[
+    int | None,
+    typer.Option("--plan", metavar="N", min=1, help="A plan by its number; else the newest."),
+]
+
+WIDTH = 100
+WIDEST = 160
+
+
+@dataclass(frozen=True, slots=True)
+class Globals:
+    """What stands before the command."""
+
+    database: str | None
+    """as given with --db; None where it was not"""
+
+    @property
+    def url(self) -> str | None:
+        return self.database or os.environ.get("FULFIL_DB") or None
+
+
+def open_database(context: typer.Context) -> Store:
+    """The store a command works on."""
+    from fulfil.store import open_store
+
+    return open_store(context.obj.url)
+
+
+def today() -> date:
+    """The day by the clock of this computer: the planning date where the data name none."""
+    return datetime.now().astimezone().date()
+
+
+def width() -> int:
+    """Columns to write in: those of the terminal, or 100 where there is none."""
+    if not sys.stdout.isatty():
+        return WIDTH
+    return max(WIDTH, min(shutil.get_terminal_size((WIDTH, 24)).columns, WIDEST))
+
+
+def show(page: Page, *, json: bool = False, csv: bool = False) -> None:
+    """Prints an answer in the form asked for; what is no data goes to the error stream.
+
+    Raises typer.BadParameter where both forms for programs are asked for.
+    """
+    if json and csv:
+        raise typer.BadParameter("--json and --csv exclude each other")
+    from fulfil.render.machine import csv_text, json_text
+
+    if json:
+        text = json_text(page.document(), indent=page.indent)
+    elif csv:
+        text = csv_text(page.headings, page.records())
+    else:
+        text = "\n".join(page.lines(width())) + "\n"
+    typer.echo(text, nl=False)
+    sys.stdout.flush()
+    for note in page.notes:
+        typer.echo(f"note: {note}", err=True)

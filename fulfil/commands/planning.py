@@ -1,0 +1,198 @@
+"""Commands about plans themselves: plan, plans, compare, accept, audit."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, show
+from fulfil.errors import INTERRUPTED, REFUSED, Failed, RejectedPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fulfil.store.session import Store
+    from fulfil.usecases.planning import PlanOutcome, Progress
+
+SECONDS = 60.0
+
+Seconds = Annotated[
+    float, typer.Option("--seconds", metavar="N", min=1, help="About how long to search.")
+]
+
+
+def plan(
+    context: typer.Context,
+    seconds: Seconds = SECONDS,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", min=0, help="Another seed, another search.")
+    ] = 0,
+    repeatable: Annotated[
+        bool,
+        typer.Option(
+            "--repeatable/--best",
+            help="The same plan every time, or the best that all cores find by the clock.",
+        ),
+    ] = True,
+    json: Json = False,
+) -> None:
+    """Make a plan, check it and keep it: ship dates, supplies and slots of all firm builds.
+
+    Ctrl-C keeps the best plan so far. With --json the plan document is printed.
+    """
+    with open_database(context) as store:
+        outcome = run_planning(store, seconds=seconds, seed=seed, repeatable=repeatable)
+        show_outcome(store, outcome, json=json)
+    if outcome.interrupted:
+        raise Failed(INTERRUPTED)
+
+
+def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -> PlanOutcome:
+    """Makes a plan, with its progress on the terminal.
+
+    Raises RejectedPlan where the plan does not pass its check.
+    """
+    from fulfil.usecases.basis import require_data
+    from fulfil.usecases.planning import make_plan
+
+    require_data(store)
+    line = _ProgressLine() if sys.stderr.isatty() else None
+    draw: Callable[[Progress], None] | None = None if line is None else line.draw
+    try:
+        outcome = make_plan(
+            store,
+            seconds=seconds,
+            seed=seed,
+            mode="repeatable" if repeatable else "best",
+            on_progress=draw,
+        )
+    finally:
+        if line is not None:
+            line.clear()
+    if outcome.violations:
+        first = outcome.violations[0]
+        raise RejectedPlan(
+            f"the plan broke {len(outcome.violations)} of its own rules and was not kept "
+            f"(the first: {first})",
+            "this is an error of the program: report it with the data set if you may share it",
+        )
+    return outcome
+
+
+def show_outcome(store: Store, outcome: PlanOutcome, *, json: bool) -> None:
+    """Prints how a plan came out and what changed against the one before."""
+    from fulfil.render.plans import plan_page
+    from fulfil.usecases import plans
+    from fulfil.usecases.basis import settings_of
+
+    before = plans.previous(store, outcome.number)
+    comparison = None if before is None else plans.compare(store, before, outcome.number).comparison
+    notes = []
+    if outcome.interrupted:
+        notes.append("the search was interrupted; this is the best plan it had found")
+    if outcome.cut_by_clock:
+        notes.append("the clock cut the search: another run may end with another plan")
+    currency = settings_of(store.dataset(["settings"]), outcome.plan.as_of).currency
+    page = plan_page(
+        outcome.plan,
+        outcome.number,
+        outcome.seconds,
+        currency=currency,
+        before=before,
+        comparison=comparison,
+        notes=tuple(notes),
+    )
+    show(page, json=json)
+
+
+class _ProgressLine:
+    """One line on the error stream that is written over and over."""
+
+    def __init__(self) -> None:
+        self._length = 0
+
+    def draw(self, progress: Progress) -> None:
+        parts = [f"{progress.elapsed_seconds:5.0f} s", progress.phase]
+        if progress.incumbent is not None:
+            parts.append(f"best {float(progress.incumbent):,.0f}")
+        if progress.bound is not None:
+            parts.append(f"proven {float(progress.bound):,.0f}")
+        text = "  ".join(parts)
+        typer.echo(f"\r{text.ljust(self._length)}", err=True, nl=False)
+        self._length = len(text)
+
+    def clear(self) -> None:
+        typer.echo(f"\r{' ' * self._length}\r", err=True, nl=False)
+
+
+def plans(
+    context: typer.Context, every: Every = False, json: Json = False, csv: Csv = False
+) -> None:
+    """List the plans that are kept, the newest first."""
+    from fulfil.render.plans import plans_page
+    from fulfil.usecases import plans as usecase
+
+    with open_database(context) as store:
+        found = usecase.plans(store)
+    show(plans_page(found, every=every), json=json, csv=csv)
+
+
+Number = Annotated[int, typer.Argument(metavar="PLAN", min=1, help="Number of a plan.")]
+
+
+def compare(
+    context: typer.Context,
+    before: Number,
+    after: Number,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show which builds moved from one plan to another, by how much, and why."""
+    from fulfil.render.plans import compare_page
+    from fulfil.usecases import plans as usecase
+
+    with open_database(context) as store:
+        found = usecase.compare(store, before, after)
+    show(compare_page(found, every=every), json=json, csv=csv)
+
+
+def accept(
+    context: typer.Context,
+    number: Annotated[
+        int | None, typer.Argument(metavar="[PLAN]", min=1, help="Its number; else the newest.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Make a plan the one to work by: later plans keep what it starts in its frozen days."""
+    from fulfil.render.plans import accept_page
+    from fulfil.usecases import plans as usecase
+
+    with open_database(context) as store:
+        found = usecase.accept(store, number)
+    show(accept_page(found), json=json)
+
+
+def audit(
+    context: typer.Context,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Check a stored plan against the data as they are now; exit code 1 if it breaks a rule."""
+    from fulfil.render.plans import audit_page
+    from fulfil.usecases import plans as usecase
+
+    with open_database(context) as store:
+        found = usecase.audit(store, number)
+    show(audit_page(found, every=every), json=json, csv=csv)
+    if not found.good:
+        raise Failed(REFUSED)
+
+
+def register(app: typer.Typer) -> None:
+    for command in (plan, plans, compare, accept, audit):
+        app.command()(command)

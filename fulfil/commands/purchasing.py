@@ -1,0 +1,56 @@
+"""Commands for purchasing: shortages, purchases."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, show
+
+
+def shortages(
+    context: typer.Context,
+    part: Annotated[
+        str | None, typer.Argument(metavar="[PART]", help="One part, day by day.")
+    ] = None,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show the parts that hold builds up: when each runs out, who waits, when to have ordered."""
+    from fulfil.render.purchasing import part_page, shortages_page
+    from fulfil.usecases import purchasing as usecase
+
+    with open_database(context) as store:
+        page = (
+            shortages_page(usecase.shortages(store, number), every=every)
+            if part is None
+            else part_page(usecase.part(store, part, number), every=every)
+        )
+    show(page, json=json, csv=csv)
+
+
+def purchases(
+    context: typer.Context,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
+    ] = None,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show the new orders that the plan counts on, by the day to place them."""
+    from fulfil.render.purchasing import purchases_page
+    from fulfil.usecases import purchasing as usecase
+
+    with open_database(context) as store:
+        found = usecase.purchases(store, number, supplier=supplier)
+    show(purchases_page(found, every=every), json=json, csv=csv)
+
+
+def register(app: typer.Typer) -> None:
+    for command in (shortages, purchases):
+        app.command()(command)

@@ -1,0 +1,50 @@
+"""What the pages of all commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from fulfil_models.plan import Blocker
+
+from fulfil.render.machine import plain
+from fulfil.usecases.basis import Basis
+
+MOST_CAUTIONS = 5
+
+
+def answer(basis: Basis, **content: Any) -> dict[str, Any]:
+    """A JSON document: the plan an answer is from, then the answer."""
+    return {**plain(basis), **{name: plain(value) for name, value in content.items()}}
+
+
+def blocker_fields(prefix: str, row: Blocker | None) -> dict[str, Any]:
+    """A blocker as the cells of a row."""
+    return {
+        f"{prefix}_kind": None if row is None else row.kind.value,
+        f"{prefix}_what": None if row is None else row.what,
+        f"{prefix}_until": None if row is None else plain(row.until),
+        f"{prefix}_days": None if row is None else row.days,
+    }
+
+
+def cautions(rows: Iterable[tuple[str, str | None]]) -> tuple[str, ...]:
+    """Cautions of parts as notes: each once, with the first parts it is for.
+
+    Parameters
+    ----------
+    rows: part, and its caution if it has one.
+    """
+    parts: dict[str, list[str]] = {}
+    for part, caution in rows:
+        if caution and part not in parts.setdefault(caution, []):
+            parts[caution].append(part)
+    notes = [
+        f"caution, {', '.join(names[:3])}{' and more' if len(names) > 3 else ''}: {caution}"
+        for caution, names in sorted(parts.items())
+        if names
+    ]
+    if len(notes) > MOST_CAUTIONS:
+        left = len(notes) - MOST_CAUTIONS
+        notes = [*notes[:MOST_CAUTIONS], f"{left} more cautions: see `fulfil build` of each build"]
+    return tuple(notes)

@@ -1,0 +1,68 @@
+"""Reads the stored data set, or the tables of it that a question needs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import sqlalchemy as sa
+from fulfil_models.columns import TABLES, Table
+from fulfil_models.tables import Dataset
+
+from fulfil.store.canonical import DECODE
+from fulfil.store.errors import StoreError
+from fulfil.store.tables import DATA_NOTES, DATA_STATE, data_tables
+
+
+def data_hash(connection: sa.Connection) -> str | None:
+    """What the stored data are known by; None where none were ever loaded."""
+    return connection.scalar(sa.select(DATA_STATE.c.data_hash))
+
+
+def dataset(connection: sa.Connection, names: Iterable[str] | None = None) -> Dataset:
+    """The stored data set, each table's rows by key; tables not in `names` stay empty.
+
+    Raises
+    ------
+    StoreError
+        Where no data were ever loaded.
+    KeyError
+        For a name that is no table of a data set.
+    """
+    wanted = list(TABLES) if names is None else list(names)
+    for name in wanted:
+        if name not in TABLES:
+            raise KeyError(name)
+    if data_hash(connection) is None:
+        raise StoreError("there are no data yet", "run: fulfil load FOLDER")
+    tables = {name: _rows(connection, TABLES[name]) for name in wanted}
+    notes = connection.scalars(sa.select(DATA_NOTES.c.note).order_by(DATA_NOTES.c.row))
+    return Dataset(**tables, notes=tuple(notes))
+
+
+def _rows(connection: sa.Connection, table: Table[Any]) -> tuple[Any, ...]:
+    stored = data_tables()[table.name]
+    attributes = [column.attribute for column in table.columns]
+    found = connection.execute(
+        sa.select(*[stored.c[name] for name in attributes]).order_by(stored.c.row)
+    )
+    decoders = [
+        (place, DECODE[column.kind])
+        for place, column in enumerate(table.columns)
+        if column.kind in DECODE
+    ]
+    if not decoders:
+        return tuple([table.row(**dict(zip(attributes, row, strict=True))) for row in found])
+    return tuple([_decoded(table.row, attributes, row, decoders) for row in found])
+
+
+def _decoded(
+    row_class: Callable[..., Any],
+    attributes: list[str],
+    row: sa.Row[Any],
+    decoders: list[tuple[int, Callable[[Any], Any]]],
+) -> Any:
+    cells = list(row)
+    for place, decode in decoders:
+        cells[place] = decode(cells[place])
+    return row_class(**dict(zip(attributes, cells, strict=True)))

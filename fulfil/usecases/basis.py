@@ -1,0 +1,89 @@
+"""What an answer rests on: which plan, of which day, and whether the data are still those."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fulfil.errors import Refused
+
+if TYPE_CHECKING:
+    from fulfil_models.problem import Problem
+    from fulfil_models.settings import Settings
+    from fulfil_models.tables import Dataset
+
+    from fulfil.store.session import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """The plan an answer is taken from.
+
+    Attributes
+    ----------
+    plan: its number.
+    as_of: its planning date.
+    data_changed: the stored data are no longer those it was made from.
+    """
+
+    plan: int
+    as_of: date
+    data_changed: bool
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        notes = [f"plan {self.plan}, planning date {self.as_of}"]
+        if self.data_changed:
+            notes.append(
+                f"the data were changed after plan {self.plan}; `fulfil plan` makes a new one"
+            )
+        return tuple(notes)
+
+
+def basis_of(store: Store, number: int | None) -> Basis:
+    """The basis of answers from a plan; None means the newest."""
+    header = store.plan_header(number)
+    return Basis(header.number, header.as_of, header.input_hash != store.data_hash())
+
+
+def settings_of(dataset: Dataset, today: date) -> Settings:
+    """Settings of stored data, whose planning date is today where they name none."""
+    from fulfil_models.settings import parse_settings
+
+    return parse_settings(dataset.settings, today)
+
+
+def settings_at(dataset: Dataset, basis: Basis) -> Settings:
+    """Settings as on the planning date of a plan."""
+    return dataclasses.replace(settings_of(dataset, basis.as_of), as_of=basis.as_of)
+
+
+def problem_of(dataset: Dataset, settings: Settings) -> Problem:
+    from fulfil_models.problem import Problem
+
+    return Problem(dataset, settings)
+
+
+def require_data(store: Store) -> None:
+    """Raises Refused where nothing was ever loaded."""
+    if store.data_hash() is None:
+        raise Refused(
+            f"there are no data in {store.name} yet",
+            "load a data set with `fulfil load PATH`, or try `fulfil demo`",
+        )
+
+
+def refuse_unknown(kind: str, name: str, known: list[str]) -> Refused:
+    """The error for a name that is not among those known, with those that look like it."""
+    from fulfil_models.findings import nearest
+
+    near = nearest(name, known)
+    if near:
+        remedy = f"did you mean {' or '.join(near)}?"
+    elif known:
+        remedy = f"known are {', '.join(sorted(known)[:5])}{' and more' if len(known) > 5 else ''}"
+    else:
+        remedy = f"there is no {kind} in the data"
+    return Refused(f"no {kind} is called {name}", remedy)

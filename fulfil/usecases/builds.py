@@ -1,0 +1,134 @@
+"""What sales asks: when does each build ship, and how does one of them come about?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fulfil_models.compare import is_late
+from fulfil_models.plan import Plan, PlannedBuild, Supply
+
+from fulfil.errors import Refused
+from fulfil.usecases.basis import Basis, basis_of, problem_of, refuse_unknown, settings_at
+
+if TYPE_CHECKING:
+    from fulfil_models.build_card import BuildCard
+
+    from fulfil.store.session import Store
+
+
+@dataclass(frozen=True, slots=True)
+class BuildsAnswer:
+    """Builds of a plan. `total` and `late` count all of them, `builds` holds those asked for."""
+
+    basis: Basis
+    total: int
+    late: int
+    not_promised: int
+    builds: tuple[PlannedBuild, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BuildAnswer:
+    basis: Basis
+    card: BuildCard
+
+
+def builds(
+    store: Store,
+    number: int | None = None,
+    *,
+    late_only: bool = False,
+    point: str | None = None,
+    product: str | None = None,
+) -> BuildsAnswer:
+    """Every build, by its name; only the late ones with the latest first."""
+    basis = basis_of(store, number)
+    every = store.planned_builds(basis.plan)
+    chosen = [
+        row
+        for row in every
+        if (point is None or row.point == point)
+        and (product is None or row.product == product)
+        and (not late_only or is_late(row))
+    ]
+    if not chosen and point is not None and point not in {row.point for row in every}:
+        raise refuse_unknown("point with builds", point, sorted({row.point for row in every}))
+    if not chosen and product is not None and product not in {row.product for row in every}:
+        raise refuse_unknown("product", product, sorted({row.product for row in every}))
+    if late_only:
+        chosen.sort(key=lambda row: (-row.late_days, -row.late_minutes, row.build))
+    else:
+        chosen.sort(key=lambda row: row.build)
+    return BuildsAnswer(
+        basis=basis,
+        total=len(every),
+        late=sum(map(is_late, every)),
+        not_promised=sum(1 for row in every if row.promised is None),
+        builds=tuple(chosen),
+    )
+
+
+TABLES_OF_A_BUILD = (
+    "settings",
+    "points",
+    "parts",
+    "builds",
+    "build_options",
+    "progress",
+    "region_rules",
+    "ratings",
+)
+
+
+def build(store: Store, name: str, number: int | None = None) -> BuildAnswer:
+    """One build, with all that the plan says of it."""
+    from fulfil_models.build_card import build_card
+
+    basis = basis_of(store, number)
+    dataset = store.dataset(TABLES_OF_A_BUILD)
+    planned = store.planned_builds(basis.plan, builds=[name])
+    if not planned:
+        row = next((row for row in dataset.builds if row.build == name), None)
+        if row is None:
+            raise refuse_unknown("build", name, [row.build for row in dataset.builds])
+        raise _not_planned(store, basis, name, row.status)
+    pegs = store.plan_pegs(basis.plan, builds=[name])
+    supplies: dict[str, Supply] = {}
+    wanted = {peg.supply for peg in pegs}
+    while wanted:
+        # a transfer names the supply it draws on, which may be a transfer again
+        found = store.plan_supplies(basis.plan, supplies=sorted(wanted))
+        supplies |= {row.supply: row for row in found}
+        wanted = {row.from_supply for row in found if row.from_supply} - set(supplies)
+    header = store.plan_header(basis.plan)
+    plan = Plan(
+        as_of=header.as_of,
+        status=header.status,
+        objective=header.objective,
+        bound=header.bound,
+        weighted_late_minutes=header.weighted_late_minutes,
+        builds=planned,
+        jobs=store.plan_jobs(basis.plan, builds=[name]),
+        operations=store.plan_operations(basis.plan, builds=[name]),
+        pegs=pegs,
+        supplies=tuple(supplies.values()),
+    )
+    problem = problem_of(dataset, settings_at(dataset, basis))
+    return BuildAnswer(basis, build_card(problem, plan, name))
+
+
+def _not_planned(store: Store, basis: Basis, name: str, status: str) -> Refused:
+    for row in store.plan(basis.plan).plan.stranded:
+        if row.kind == "build" and row.key == name:
+            return Refused(
+                f"build {name} cannot be planned: it can never get {', '.join(row.parts)}",
+                "give the part a stock, a purchase, a source or an approved alternate, "
+                "then `fulfil load` and `fulfil plan`",
+            )
+    if status != "firm":
+        return Refused(
+            f"build {name} is {status}, and only firm builds are planned",
+            "set its status to firm, then `fulfil load` and `fulfil plan`",
+        )
+    return Refused(f"build {name} is not in plan {basis.plan}", "make a new one with `fulfil plan`")

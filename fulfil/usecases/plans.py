@@ -1,0 +1,133 @@
+"""What is asked of plans themselves: which are there, what changed, do they still hold?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from fulfil_models.compare import Comparison
+from fulfil_models.compare import compare as compare_builds
+from fulfil_models.plan import Objective
+
+from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at
+
+if TYPE_CHECKING:
+    from fulfil.store.results import PlanHeader
+    from fulfil.store.session import Store
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSummary:
+    """A stored plan in one line. `seconds` is how long the search for it took."""
+
+    plan: int
+    created: datetime
+    as_of: date
+    status: str
+    builds: int
+    late: int
+    objective: Objective
+    total: Fraction
+    bound: Fraction
+    gap: Fraction
+    weighted_late_minutes: Fraction
+    seconds: float
+    accepted: bool
+    data_changed: bool
+    options: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PlansAnswer:
+    plans: tuple[PlanSummary, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CompareAnswer:
+    before: PlanSummary
+    after: PlanSummary
+    comparison: Comparison
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A rule that a plan does not keep with the data as they are now."""
+
+    rule: str
+    subject: str
+    wrong: str
+
+
+@dataclass(frozen=True, slots=True)
+class AuditAnswer:
+    basis: Basis
+    good: bool
+    violations: tuple[Broken, ...]
+
+
+def summary(header: PlanHeader, data_hash: str | None) -> PlanSummary:
+    return PlanSummary(
+        plan=header.number,
+        created=header.created,
+        as_of=header.as_of,
+        status=header.status.value,
+        builds=header.builds,
+        late=header.late,
+        objective=header.objective,
+        total=header.objective.total,
+        bound=header.bound,
+        gap=header.gap,
+        weighted_late_minutes=header.weighted_late_minutes,
+        seconds=header.seconds,
+        accepted=header.accepted is not None,
+        data_changed=header.input_hash != data_hash,
+        options=dict(header.options),
+    )
+
+
+def plans(store: Store) -> PlansAnswer:
+    """Every stored plan, the newest first."""
+    data_hash = store.data_hash()
+    return PlansAnswer(tuple(summary(header, data_hash) for header in store.plan_headers()))
+
+
+def compare(store: Store, before: int, after: int) -> CompareAnswer:
+    """What changed from one plan to another."""
+    data_hash = store.data_hash()
+    headers = [store.plan_header(number) for number in (before, after)]
+    return CompareAnswer(
+        before=summary(headers[0], data_hash),
+        after=summary(headers[1], data_hash),
+        comparison=compare_builds(store.planned_builds(before), store.planned_builds(after)),
+    )
+
+
+def previous(store: Store, number: int) -> int | None:
+    """Number of the plan before one; None for the first."""
+    older = [header.number for header in store.plan_headers() if header.number < number]
+    return max(older, default=None)
+
+
+def audit(store: Store, number: int | None = None) -> AuditAnswer:
+    """Checks a stored plan against the data as they are now.
+
+    The planning date is the plan's own: the question is whether its dates still hold.
+    """
+    from fulfil_models.audit import audit as audit_plan
+
+    require_data(store)
+    basis = basis_of(store, number)
+    dataset = store.dataset()
+    plan = store.plan(basis.plan).plan
+    found = audit_plan(dataset, settings_at(dataset, basis), plan)
+    violations = tuple(Broken(row.rule, row.subject, row.wrong) for row in found)
+    return AuditAnswer(basis, not violations, violations)
+
+
+def accept(store: Store, number: int | None = None) -> PlanSummary:
+    """Makes a plan the one that is worked by: the next plans keep its frozen days."""
+    header = store.plan_header(number)
+    store.accept_plan(header.number)
+    return summary(store.plan_header(header.number), store.data_hash())

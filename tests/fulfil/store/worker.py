@@ -1,0 +1,119 @@
+"""Run by the fault tests in a process of its own: does one task on a database, as told.
+
+    worker.py TASK DATABASE PICKLE
+
+Says `ready` once all is loaded, starts when it reads a line, says what happened as JSON lines.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pickle
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from fulfil.store import StoreError, open_store, read, write  # noqa: F401 -- loaded before the start
+from fulfil.store.session import Store
+
+NOBODY = 65534
+
+
+def say(**what: Any) -> None:
+    print(json.dumps(what), flush=True)  # noqa: T201 -- how it answers
+
+
+def ready() -> None:
+    say(ready=True)
+    sys.stdin.readline()
+
+
+def load(store: Store, given: dict[str, Any]) -> None:
+    """One load, with the moments at which it began and ended."""
+    ready()
+    began = time.time()
+    result = store.replace_dataset(given["dataset"])
+    say(changed=result.changed, data_hash=result.data_hash, began=began, ended=time.time())
+
+
+def alternate(store: Store, given: dict[str, Any]) -> None:
+    """Stores data sets in turn, a plan after each, until killed."""
+    ready()
+    while True:
+        for dataset in given["datasets"]:
+            told = store.replace_dataset(dataset)
+            store.save_plan(
+                given["plan"], input_hash=told.data_hash, options={}, seconds=0.0, versions={}
+            )
+            say(rounds=1)
+
+
+def loads(store: Store, given: dict[str, Any]) -> None:
+    """Stores data sets in turn as often as told."""
+    ready()
+    for number in range(given["rounds"]):
+        store.replace_dataset(given["datasets"][number % 2])
+    say(rounds=given["rounds"])
+
+
+def accepts(store: Store, given: dict[str, Any]) -> None:
+    """Reads a plan and accepts it as often as told."""
+    ready()
+    for _ in range(given["rounds"]):
+        store.accept_plan(store.plan_header().number)
+    say(rounds=given["rounds"])
+
+
+def counts(store: Store, given: dict[str, Any]) -> None:
+    """Adds one to a number, reading it first, as often as told."""
+    ready()
+    for _ in range(given["rounds"]):
+        with store.writing() as connection:
+            (value,) = connection.exec_driver_sql("SELECT value FROM counter").one()
+            connection.exec_driver_sql("UPDATE counter SET value = ?", (value + 1,))
+    say(rounds=given["rounds"])
+
+
+def opens(database: str, given: dict[str, Any]) -> None:
+    """Opens the database for the first time, together with others."""
+    ready()
+    with open_store(database) as store:
+        say(data_hash=store.data_hash())
+
+
+def without_rights(database: str, given: dict[str, Any]) -> None:
+    """Opens the database as a user who may not write it, reads, and tries to store."""
+    with open_store("sqlite://") as store:  # loads what is needed while it may still be read
+        store.replace_dataset(given["dataset"])
+        store.dataset()
+    if os.geteuid() == 0:
+        os.setgid(NOBODY)
+        os.setuid(NOBODY)
+    ready()
+    try:
+        with open_store(database) as store:
+            say(read=store.data_hash())
+            store.replace_dataset(given["dataset"])
+            say(stored=True)
+    except StoreError as error:
+        say(wrong=error.wrong, remedy=error.remedy)
+
+
+ON_STORE = {"load": load, "alternate": alternate, "loads": loads, "accepts": accepts}
+ON_STORE["counts"] = counts
+ON_PATH = {"opens": opens, "without_rights": without_rights}
+
+
+def main(task: str, database: str, pickled: str) -> None:
+    given = pickle.loads(Path(pickled).read_bytes())
+    if task in ON_PATH:
+        ON_PATH[task](database, given)
+        return
+    with open_store(database) as store:
+        ON_STORE[task](store, given)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
