@@ -118,9 +118,7 @@ def dataset() -> Dataset:
             BillLine(parent="KIT", component="BOLT", quantity_milli=8000, scrap_ppm=100_000),
         ),
         alternates=(
-            Alternate(
-                part="ENG-A", alternate="ENG-B", extra_cost_micro=100 * MICRO, approved=True
-            ),
+            Alternate(part="ENG-A", alternate="ENG-B", extra_cost_micro=100 * MICRO, approved=True),
         ),
         suppliers=(Supplier(supplier="S1", name="First Works"),),
         sources=(
@@ -187,9 +185,7 @@ def dataset() -> Dataset:
             WorkCentre(work_centre="WELD", point="BOI"),
         ),
         downtime=(
-            Downtime(
-                work_centre="ASSY", starts=march(4), ends=march(4, "16:30"), stations=1
-            ),
+            Downtime(work_centre="ASSY", starts=march(4), ends=march(4, "16:30"), stations=1),
         ),
         routings=(
             RoutingStep(part="TOWER", operation=10, work_centre="ASSY", minutes_milli=240_000),
@@ -394,9 +390,7 @@ def _pegs(build: str) -> list[Peg]:
 
 
 def _stock(part: str, point: str, quantity_milli: int) -> Supply:
-    return Supply(
-        f"stock/{point}/{part}", SupplyKind.STOCK, part, point, quantity_milli, march(2)
-    )
+    return Supply(f"stock/{point}/{part}", SupplyKind.STOCK, part, point, quantity_milli, march(2))
 
 
 def _made(build: str) -> list[Supply]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from fulfil.exchange.folder import read_folder
 from fulfil_models.checking import check
 from fulfil_models.columns import TABLES
 from fulfil_models.findings import Finding, Severity, has_errors
 from fulfil_models.reading import RawTables, read_tables
 from fulfil_models.tables import Dataset
+
+from fulfil.exchange.folder import read_folder
 
 WORKBOOKS = (".xlsx", ".xlsm")
 

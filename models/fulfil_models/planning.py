@@ -165,7 +165,13 @@ def bound_with_prices(bench: Workbench, start: Sketch, seconds: float) -> Found:
 
 def whole(bench: Workbench, start: Sketch, seconds: float, deterministic: float) -> Found:
     """The whole model of a small book, which may prove a plan optimal."""
-    return prove(bench, start, seconds, deterministic)
+    compiled = bench.compiled
+    proof = prove(compiled, solution_of(take_up(compiled, start)), seconds, deterministic)
+    found = None
+    if proof.solution is not None:
+        state = take_up(compiled, sketch(proof.solution))
+        found = sketch(solution_of(state))
+    return Found(found, proof.bound, proof.cut)
 
 
 def solution_of(state: State) -> Solution:

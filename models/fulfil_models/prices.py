@@ -125,8 +125,8 @@ class _Fit:
             assert placement is not None
             starts = placement.starts[0][1]
             releases = _releases(task, solution)
-            first = max(task.earliest, starts[0] - WINDOW // 3)
-            offsets[row] = max(0, min(first, stations.cells))
+            first = max(task.earliest, placement.finish - WINDOW * 3 // 4)
+            offsets[row] = first
             due[row], rate[row] = task.due, task.rate
             pad = self.count - len(starts)  # operations of no length before the first
             for k, operation in enumerate(task.root.operations):
@@ -229,7 +229,7 @@ def _find_prices(
             break
         total, used = fit.cheapest(prices)
         value = total - float((prices * stations.capacity).sum())
-        if value > best_value + 1e-6 * abs(best_value):
+        if value > best_value + 1e-6 * abs(value):
             best, best_value, since = prices.copy(), value, 0
         else:
             since += 1

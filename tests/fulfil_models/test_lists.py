@@ -1,0 +1,95 @@
+"""New orders, moves, parts orders: the lists that purchasing and shipping work by."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import date
+
+import small_shop
+from fulfil_models.moves import moves
+from fulfil_models.new_orders import new_orders, price_at
+from fulfil_models.order_lines import order_lines
+from fulfil_models.plan import Stranded, SupplyKind
+
+DATA, PLAN = small_shop.dataset(), small_shop.plan()
+
+
+def test_new_orders() -> None:
+    (order,) = new_orders(DATA, PLAN)
+    assert (order.place_on, order.supplier, order.part, order.arrives_on) == (
+        date(2026, 3, 2),
+        "S1",
+        "ENG-A",
+        date(2026, 3, 23),
+    )
+    assert order.cost_micro == 1_500_000_000  # 1 x 1500
+    assert [use.who for use in order.for_whom] == ["B5"]
+
+
+def test_an_expedited_order_costs_more() -> None:
+    source = dataclasses.replace(DATA.sources[0], expedite_days=5, expedite_cost_micro=80_000_000)
+    supplies = tuple(
+        dataclasses.replace(row, expedited=True, quantity_milli=2000)
+        if row.kind is SupplyKind.NEW_PURCHASE
+        else row
+        for row in PLAN.supplies
+    )
+    (order,) = new_orders(
+        dataclasses.replace(DATA, sources=(source,)), dataclasses.replace(PLAN, supplies=supplies)
+    )
+    assert order.cost_micro == 3_000_000_000  # 2 x 1500
+    assert order.expedite_cost_micro == 160_000_000  # 2 x 80
+
+
+def test_price_breaks() -> None:
+    (source,), breaks = DATA.sources, list(DATA.price_breaks)
+    assert price_at(4999, source, breaks) == 1_500_000_000
+    assert price_at(5000, source, breaks) == 1_400_000_000
+    assert price_at(5000, None, []) is None
+
+
+def test_moves() -> None:
+    (move,) = moves(DATA, PLAN)
+    assert (move.leaves_on, move.origin, move.destination, move.arrives_on) == (
+        date(2026, 3, 3),
+        "RNO",
+        "BOI",
+        date(2026, 3, 5),
+    )
+    assert (move.weight_g, move.source, move.caution) == (
+        40_000,
+        SupplyKind.STOCK,
+        "ship dry: ask the carrier",
+    )
+    assert [(use.who, use.at) for use in move.for_whom] == [("B3", small_shop.march(5))]
+
+
+def test_parts_orders() -> None:
+    split, late = order_lines(DATA, PLAN)
+    assert [(p.point, p.quantity_milli, p.weight_g, p.source) for p in split.parcels] == [
+        ("BOI", 2000, 2000, SupplyKind.STOCK),
+        ("RNO", 3000, 3000, SupplyKind.STOCK),
+    ]
+    assert (split.late_days, split.ships, split.arrives) == (
+        0,
+        date(2026, 3, 2),
+        date(2026, 3, 4),
+    )
+    assert (late.late_days, late.parcels[0].source) == (10, SupplyKind.PURCHASE)
+
+
+def test_a_line_that_can_never_be_filled_is_shown() -> None:
+    plan = dataclasses.replace(
+        PLAN,
+        shipments=tuple(row for row in PLAN.shipments if row.order != "O2"),
+        stranded=(Stranded("parts_order", "O2/1", ("LAMP",)),),
+    )
+    _, never = order_lines(DATA, plan)
+    assert (never.order, never.parcels, never.lacks, never.ships) == ("O2", (), ("LAMP",), None)
+
+
+def test_lists_survive_data_that_changed_after_the_plan() -> None:
+    data = dataclasses.replace(DATA, parts=(), sources=(), price_breaks=(), parts_orders=())
+    assert new_orders(data, PLAN)[0].cost_micro is None
+    assert moves(data, PLAN)[0].weight_g is None
+    assert [row.quantity_milli for row in order_lines(data, PLAN)] == [5000, 4000]
