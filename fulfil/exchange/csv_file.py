@@ -110,16 +110,16 @@ class CsvFile:
     # ---- text to cells
 
     def _take_apart(self, text: str) -> None:
-        records = [entry for entry in self._records(text) if any(map(str.strip, entry[1]))]
-        if not records:
+        records = (entry for entry in self._records(text) if any(map(str.strip, entry[1])))
+        heading_row, heading = next(records, (1, []))
+        if not heading:
             if not self.findings:
                 # An empty table is told from a file without a heading by whoever reads it.
                 self.table = RawTable(self.name, self.file, (), ())
             return
-        heading_row, heading = records[0]
         if self._has_other_delimiter(heading_row, heading):
             return
-        rows = records[1:]
+        rows = list(records)
         if "'" in text:
             rows = list(self._unprotected(heading, rows))
         self.table = RawTable(self.name, self.file, tuple(heading), rows, heading_row)

@@ -45,10 +45,10 @@ DATA_STATE = sa.Table(
     "data_state",
     METADATA,
     # One row, there from the start: what a writer locks to be alone with the data.
-    sa.Column("only", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
     sa.Column("data_hash", sa.Text),
     sa.Column("loaded", Utc),
-    sa.CheckConstraint("only = 1", name="one_row"),
+    sa.CheckConstraint("id = 1", name="one_row"),
 )
 
 DATA_NOTES = sa.Table(

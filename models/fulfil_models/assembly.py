@@ -26,6 +26,8 @@ from fulfil_models.plan import (
 )
 from fulfil_models.problem import Problem, carrier_day
 
+ROUNDING = Fraction(1, 10**7)
+"""share of the objective within which a bound counts as met"""
 GRAM_MILLI_MICRO = 1000 * MILLI * MICRO
 """divides grams x thousandths of a unit x micro-currency per kg into currency"""
 
@@ -81,7 +83,8 @@ def assemble(
         expediting=_expediting_cost(problem, supplies.values()),
         deliveries=deliveries,
     )
-    bound = min(bound, objective.total)
+    if objective.total - bound <= ROUNDING * max(Fraction(1), objective.total):
+        bound = objective.total  # met, but for the floating point of the models
     return Plan(
         as_of=problem.as_of,
         status=Status.OPTIMAL if bound == objective.total else Status.FEASIBLE,

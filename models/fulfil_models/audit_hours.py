@@ -20,7 +20,7 @@ _USUAL = [(480, 720), (750, 990)]
 
 
 class Hours:
-    """Open time of one calendar from `first` to `last`, both open to the reader by wall clock."""
+    """Open time of one calendar from the day `first` to the day `last`."""
 
     def __init__(
         self, dataset: Dataset, calendar: str, first: date, as_of: date, last: date
@@ -120,15 +120,9 @@ class Hours:
 
 def carrier_days_after(day: date, days: int) -> date:
     """The day so many carrier days (Mon-Fri) after a day."""
-    weeks, rest = divmod(days, 5)
-    day += timedelta(weeks * 7)
-    if weeks and not rest and day.weekday() > 4:
-        # Whole weeks from a weekend end on the Friday before, not on the weekend day itself.
-        return day - timedelta(day.weekday() - 4)
-    for _ in range(rest):
+    while days > 0:
         day += timedelta(1)
-        while day.weekday() > 4:
-            day += timedelta(1)
+        days -= day.weekday() < 5
     return day
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fulfil_models.calendar import STANDARD
 from fulfil_models.checking_case import Case
 from fulfil_models.columns import TABLES, Column
-from fulfil_models.findings import Finding, did_you_mean, listed
+from fulfil_models.findings import Finding, counted, did_you_mean, listed
 
 _GUESSES = 40
 """unknown names for which near ones are looked up; looking is slow where nearly all are unknown"""
@@ -162,7 +162,7 @@ def check_unused_parts(case: Case) -> Iterator[Finding]:
         yield case.table_warning(
             "unused-part",
             "parts",
-            f"{len(unused)} parts that no bill, build, option, order or forecast calls for: "
+            f"{counted(len(unused), 'part', 'parts')} that no bill, build, option, order or forecast calls for: "
             f"{listed(unused)}",
             "nothing to mend if they are kept on purpose",
         )

@@ -67,6 +67,8 @@ def check_assembly(case: Case) -> Iterator[Finding]:
     for centre in case.work_centres.values():
         centres_at[centre.point].append(centre.work_centre)
     points = set(case.problem.points)
+    # A work centre whose own row is at fault is not held against the builds that use it.
+    unsure = case.doubtful("work_centres", "work_centre")
     for index, row in case.sound("builds", "product", "point", "status"):
         if row.status != FIRM or row.product not in case.parts or row.point not in points:
             continue
@@ -90,6 +92,8 @@ def check_assembly(case: Case) -> Iterator[Finding]:
                 "has no bill, so it is planned without any parts",
                 "add its lines to bills if it takes any",
             )
+        if unsure.intersection(step.work_centre for step in routing):
+            continue
         if row.point not in centres_at:
             assembling = sorted(centres_at)
             yield case.error(

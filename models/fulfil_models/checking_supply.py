@@ -10,7 +10,7 @@ from typing import Any
 
 from fulfil_models.cells import format_decimal
 from fulfil_models.checking_case import Case
-from fulfil_models.findings import Finding, listed
+from fulfil_models.findings import Finding, counted, listed
 from fulfil_models.stranded import can_order
 
 STEPPED = (
@@ -139,7 +139,7 @@ def check_price_breaks(case: Case) -> Iterator[Finding]:
 def check_purchases(case: Case) -> Iterator[Finding]:
     """Purchases come after they are ordered; those past due or not confirmed are said so."""
     as_of = case.as_of
-    counted_on = as_of + timedelta(case.settings.overdue_days)
+    expected_on = as_of + timedelta(case.settings.overdue_days)
     unconfirmed = 0
     for index, row in case.sound("purchases"):
         unconfirmed += not row.confirmed
@@ -158,8 +158,8 @@ def check_purchases(case: Case) -> Iterator[Finding]:
                 "purchases",
                 index,
                 "due",
-                f"is {(as_of - row.due).days} days past; it is planned to come on {counted_on} "
-                "(as_of and overdue_days)",
+                f"is {counted((as_of - row.due).days, 'day', 'days')} past; it is planned to come "
+                f"on {expected_on} (as_of and overdue_days)",
                 "ask the supplier for a new date, or remove what has come",
             )
         elif row.due > case.last_day:
@@ -175,8 +175,8 @@ def check_purchases(case: Case) -> Iterator[Finding]:
         yield case.table_warning(
             "unconfirmed",
             "purchases",
-            f"{unconfirmed} lines are not confirmed by their suppliers; they are planned on their "
-            "due dates",
+            f"{counted(unconfirmed, 'line is', 'lines are')} not confirmed by the supplier, and "
+            "planned for the due date all the same",
             "ask for confirmation",
         )
 

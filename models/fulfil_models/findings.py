@@ -98,3 +98,8 @@ def listed(names: Iterable[str], most: int = 10) -> str:
     every = list(names)
     shown = ", ".join(every[:most])
     return shown if len(every) <= most else f"{shown} and {len(every) - most} more"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """`1 line` or `2 lines`."""
+    return f"{number} {one if number == 1 else many}"

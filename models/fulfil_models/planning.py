@@ -12,12 +12,13 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any, Protocol
 
 from fulfil_models.allocation import Builder
 from fulfil_models.assembly import assemble
+from fulfil_models.blockers import explain
 from fulfil_models.book import Book
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions, from_solution
@@ -32,8 +33,10 @@ from fulfil_models.slots import prove
 from fulfil_models.solving import solve_linear
 
 ALLOCATION_GAP = 0.001
-SMALL_OPERATIONS = 160
-"""books with no more operations than this are also put to the whole model, for a proof"""
+SMALL_BOOK = 160
+"""books with no more operations and lines than this are put to the whole model, for a proof"""
+PROVEN = 1e-7
+"""share of the cost within which a bound counts as met: models compute in floating point"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +55,13 @@ class Effort:
     seed: int = 1
     counted: bool = True
 
-    def steps(self, book: Compiled, share: float) -> int:
-        """Steps of the search that take about this share of the seconds.
+    def steps(self, book: Compiled, share: float, *, last: bool = False) -> int:
+        """Steps of the search that take about this share of the seconds; a last walk goes on until
+        it is stopped where work is not counted.
 
         Measured on two cores: some 2,400 steps a second on 60 builds, 1,800 on 200, 1,250 on 700.
         """
-        if not self.counted:
+        if last and not self.counted:
             return 1 << 40
         rate = 2600 / (1 + len(book.tasks) / 600)
         return max(50, int(self.seconds * share * rate))
@@ -166,7 +170,13 @@ def bound_with_prices(bench: Workbench, start: Sketch, seconds: float) -> Found:
 def whole(bench: Workbench, start: Sketch, seconds: float, deterministic: float) -> Found:
     """The whole model of a small book, which may prove a plan optimal."""
     compiled = bench.compiled
-    proof = prove(compiled, solution_of(take_up(compiled, start)), seconds, deterministic)
+    proof = prove(
+        compiled,
+        solution_of(take_up(compiled, start)),
+        seconds,
+        deterministic,
+        bench.control.stop.is_set,
+    )
     found = None
     if proof.solution is not None:
         state = take_up(compiled, sketch(proof.solution))
@@ -216,23 +226,34 @@ def search_plan(
             bound = found.bound
             on_bound(bound)
 
+    def proven() -> bool:
+        return best.cost - bound <= PROVEN * max(1.0, best.cost)
+
     model = pool.start(allocate, seconds * 0.5)
     warm = pool.start(walk, best, effort.steps(compiled, 0.05), seed, 6, 0.05)
     take(model.result())
     take(warm.result())
-    walks = [
-        pool.start(walk, best, effort.steps(compiled, 0.3), seed + number, most_out, 0.008)
-        for number, most_out in enumerate((5, 4))
-    ]
-    for future in walks:
-        take(future.result())
-    further = pool.start(walk, best, effort.steps(compiled, 0.3), seed + 7, 5, 0.003)
-    if sum(1 for task in compiled.tasks for _ in task.root.operations):
-        take(pool.start(bound_with_prices, best, seconds * 0.3).result())
-    take(further.result())
     operations = sum(len(job.operations) for task in bench.book.tasks for job in task.jobs())
-    if operations <= SMALL_OPERATIONS and bound < best.cost - 0.005:
-        take(pool.start(whole, best, seconds * 0.4, seconds * 0.2).result())
+    small = operations + len(compiled.lines) <= SMALL_BOOK
+    if small and not proven():
+        further = pool.start(walk, best, effort.steps(compiled, 0.1), seed + 3, 5, 0.02)
+        take(pool.start(whole, best, seconds * 0.5, seconds * 0.15).result())
+        take(further.result())
+    if not proven():
+        walks = [
+            pool.start(walk, best, effort.steps(compiled, 0.3), seed + number, most_out, 0.008)
+            for number, most_out in enumerate((5, 4))
+        ]
+        for future in walks:
+            take(future.result())
+        further = pool.start(
+            walk, best, effort.steps(compiled, 0.28, last=True), seed + 7, 5, 0.003
+        )
+        if compiled.tasks:
+            take(pool.start(bound_with_prices, best, seconds * 0.3).result())
+        if not effort.counted and not proven():
+            take(pool.start(walk, best, effort.steps(compiled, 1.0, last=True), seed + 9, 4, 0.003).result())
+        take(further.result())
     solution = solution_of(take_up(compiled, best))
     return Outcome(from_solution(bench.book, compiled, solution), bound, cut)
 
@@ -240,5 +261,12 @@ def search_plan(
 def plan(problem: Problem, effort: Effort | None = None) -> Plan:
     """Plan a problem in this process, for use from a notebook."""
     bench = Workbench(problem)
-    outcome = search_plan(bench, effort or Effort(seconds=10.0))
-    return assemble(bench.book, outcome.decisions, Fraction(outcome.bound))
+    return finished(bench, search_plan(bench, effort or Effort(seconds=10.0)))
+
+
+def finished(bench: Workbench, outcome: Outcome, notes: tuple[str, ...] = ()) -> Plan:
+    """The plan that an outcome makes, with the reasons for its dates."""
+    made = assemble(
+        bench.book, outcome.decisions, Fraction(outcome.bound), bench.problem.stranded, notes
+    )
+    return replace(made, builds=explain(bench.compiled, outcome.decisions, made))

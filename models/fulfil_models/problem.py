@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from fulfil_models.calendar import Axis, make_axis
+from fulfil_models.plan import Stranded
 from fulfil_models.settings import Settings
 from fulfil_models.tables import (
     Alternate,
@@ -48,7 +49,10 @@ class Problem:
     settings: Settings
     left_out_builds: frozenset[str] = frozenset()
     left_out_lines: frozenset[tuple[str, str]] = frozenset()
-    previous_starts: dict[tuple[str, int], str] = field(default_factory=dict)
+    previous_starts: dict[tuple[str, int], datetime] = field(default_factory=dict)
+    """start of each (job, operation) of the last accepted plan, for the freeze"""
+    stranded: tuple[Stranded, ...] = ()
+    """what is left out, and why"""
 
     @property
     def as_of(self) -> date:

@@ -8,6 +8,7 @@ used for small books only: beyond a few hundred operations its bound says little
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import lcm
@@ -526,7 +527,11 @@ class Proof:
 
 
 def prove(
-    compiled: Compiled, solution: Solution, seconds: float, deterministic: float
+    compiled: Compiled,
+    solution: Solution,
+    seconds: float,
+    deterministic: float,
+    stop: Callable[[], bool] | None = None,
 ) -> Proof:
     """Put a small book to the whole model, starting from a solution."""
     if any(p is None for p in solution.placed) or any(p is None for p in solution.lines):
@@ -534,7 +539,7 @@ def prove(
     whole = WholeModel(compiled)
     whole.hint(solution)
     answer = solve_constraints(
-        whole.model, deterministic=deterministic, seconds=seconds, workers=1
+        whole.model, deterministic=deterministic, seconds=seconds, stop=stop
     )
     bound = max(0.0, answer.bound) / whole.scale if whole.exact else 0.0
     if answer.status is Status.INFEASIBLE:

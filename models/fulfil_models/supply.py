@@ -345,14 +345,16 @@ class Supplies:
 
     def _make_route(self, index: int, legs: tuple[Lane, ...]) -> Route:
         departures, arrivals = [], []
-        axis = self.problem.axes[legs[-1].destination]
+        axes = self.problem.axes
         for day in departure_days(self.problem, legs[0]):
             arrives = day + timedelta(legs[0].days)
             for before, lane in pairwise(legs):
-                usable = self.problem.axes[before.destination].next_open_day(arrives)
-                leaves = next_departure(self.problem, lane, usable)
-                arrives = leaves + timedelta(lane.days)
-            if arrives > axis.open_days[-1]:
+                if arrives > axes[before.destination].open_days[-1]:
+                    break
+                usable = axes[before.destination].next_open_day(arrives)
+                arrives = next_departure(self.problem, lane, usable) + timedelta(lane.days)
+            axis = axes[legs[-1].destination]
+            if arrives > min(axes[lane.destination].open_days[-1] for lane in legs):
                 break
             departures.append(day)
             arrivals.append(axis.opening(arrives))

@@ -221,6 +221,20 @@ def test_several_first_openings_at_once_make_one_database(
         ended_well(process)
 
 
+def test_first_connections_at_once_set_the_way_of_writing_without_fail(
+    tmp_path: Path, worker: Worker, pickled: Callable[..., str]
+) -> None:
+    """SQLite refuses at once, without waiting, where two begin the write-ahead log of a new file
+    at the same moment: seen in 4 of 100 such openings."""
+    rounds = 60
+    given = pickled(rounds=rounds)
+    workers = [worker("connects", str(tmp_path / "new.db"), given) for _ in range(4)]
+    start(*workers)
+    for process in workers:
+        assert told(process) == {"rounds": rounds}
+        ended_well(process)
+
+
 @pytest.fixture
 def reachable() -> Iterator[Path]:
     """A folder that other users may enter, which those of pytest are not."""

@@ -226,7 +226,7 @@ def test_while_another_program_has_it_alone_it_cannot_be_opened(database: Path) 
 def test_opening_waits_for_a_reader_where_the_way_of_writing_is_still_to_be_set(
     database: Path,
 ) -> None:
-    """SQLite does not wait by itself before it begins a write-ahead log."""
+    """The write-ahead log of an older file begins when nobody reads it."""
     with closing(sqlite3.connect(database, isolation_level=None, check_same_thread=False)) as other:
         other.execute("PRAGMA journal_mode = DELETE")
         other.execute("BEGIN")

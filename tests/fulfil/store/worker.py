@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from fulfil.store import StoreError, open_store, read, write  # noqa: F401 -- loaded before the start
+from fulfil.store.dialect import address_of, engine_for
 from fulfil.store.session import Store
 
 NOBODY = 65534
@@ -83,6 +84,18 @@ def opens(database: str, given: dict[str, Any]) -> None:
         say(data_hash=store.data_hash())
 
 
+def connects(database: str, given: dict[str, Any]) -> None:
+    """Connects to new files, at the same moments as others that were started together."""
+    ready()
+    first = (int(time.time() / 0.5) + 2) * 0.5
+    for number in range(given["rounds"]):
+        time.sleep(max(0.0, first + 0.02 * number - time.time()))
+        engine = engine_for(address_of(f"{database}.{number}"), wait_seconds=10)
+        engine.connect().close()
+        engine.dispose()
+    say(rounds=given["rounds"])
+
+
 def without_rights(database: str, given: dict[str, Any]) -> None:
     """Opens the database as a user who may not write it, reads, and tries to store."""
     with open_store("sqlite://") as store:  # loads what is needed while it may still be read
@@ -103,7 +116,7 @@ def without_rights(database: str, given: dict[str, Any]) -> None:
 
 ON_STORE = {"load": load, "alternate": alternate, "loads": loads, "accepts": accepts}
 ON_STORE["counts"] = counts
-ON_PATH = {"opens": opens, "without_rights": without_rights}
+ON_PATH = {"opens": opens, "connects": connects, "without_rights": without_rights}
 
 
 def main(task: str, database: str, pickled: str) -> None:

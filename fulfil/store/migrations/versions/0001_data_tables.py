@@ -17,11 +17,11 @@ depends_on = None
 def upgrade() -> None:
     op.create_table(
         "data_state",
-        sa.Column("only", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("data_hash", sa.Text(), nullable=True),
         sa.Column("loaded", sa.DateTime(), nullable=True),
-        sa.PrimaryKeyConstraint("only", name=op.f("pk_data_state")),
-        sa.CheckConstraint("only = 1", name=op.f("ck_data_state_one_row")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_data_state")),
+        sa.CheckConstraint("id = 1", name=op.f("ck_data_state_one_row")),
     )
     op.create_table(
         "data_notes",
@@ -365,8 +365,8 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("row", name=op.f("pk_delivered")),
         sa.UniqueConstraint("order", name=op.f("uq_delivered_order")),
     )
-    state = sa.table("data_state", sa.column("only", sa.Integer))
-    op.bulk_insert(state, [{"only": 1}])
+    state = sa.table("data_state", sa.column("id", sa.Integer))
+    op.bulk_insert(state, [{"id": 1}])
 
 
 def downgrade() -> None:

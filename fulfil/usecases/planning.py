@@ -1,0 +1,214 @@
+"""Make a plan: load the data, plan them in two processes, check the plan, keep it."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+from importlib import metadata
+from typing import TYPE_CHECKING, Literal
+
+from fulfil_models.plan import Plan
+
+if TYPE_CHECKING:
+    from fulfil_models.audit import Violation
+    from fulfil_models.planning import Outcome, Workbench
+    from fulfil_models.problem import Problem
+    from fulfil_models.settings import Settings
+    from fulfil_models.tables import Dataset
+
+    from fulfil.store.session import Store
+    from fulfil.usecases.workers import Processes
+
+Mode = Literal["repeatable", "best"]
+
+SEARCH_SHARE = 0.9
+"""share of the seconds that the search may take; the rest explains, checks and stores"""
+LIBRARIES = ("fulfil", "ortools", "numpy", "holidays")
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a search is: costs in the currency."""
+
+    elapsed_seconds: float
+    incumbent: Fraction | None
+    bound: Fraction | None
+    phase: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOutcome:
+    """A plan that was kept, or the violations for which it was not."""
+
+    number: int
+    plan: Plan
+    seconds: float
+    violations: tuple[Violation, ...]
+    cut_by_clock: bool
+    interrupted: bool
+
+
+class _Watch:
+    """Clock, progress and interruption of one search."""
+
+    def __init__(
+        self, pool: Processes, limit: float, on_progress: Callable[[Progress], None] | None
+    ) -> None:
+        self.pool = pool
+        self.limit = limit
+        self.started = time.monotonic()
+        self.on_progress = on_progress
+        self.best: float | None = None
+        self.bound = 0.0
+        self.late = False
+        self.interrupted = False
+
+    def better(self, cost: float) -> None:
+        self.best = cost if self.best is None else min(self.best, cost)
+
+    def higher(self, bound: float) -> None:
+        self.bound = max(self.bound, bound)
+
+    def wait(self, done: threading.Event) -> None:
+        """Wait for the search, telling how it goes; Ctrl-C or the limit ends it early."""
+        while True:
+            try:
+                while not done.wait(0.1):
+                    self._look()
+                return
+            except KeyboardInterrupt:
+                self.interrupted = True
+                self.pool.stop()
+
+    def _look(self) -> None:
+        elapsed = time.monotonic() - self.started
+        for cost in self.pool.costs():
+            self.better(cost)
+        if elapsed > self.limit and not self.late:
+            self.late = True
+            self.pool.stop()
+        if self.on_progress is not None:
+            self.on_progress(
+                Progress(
+                    elapsed,
+                    None if self.best is None else Fraction(self.best),
+                    Fraction(self.bound) if self.bound else None,
+                    "searching",
+                )
+            )
+
+
+def make_plan(
+    store: Store,
+    *,
+    seconds: float,
+    seed: int,
+    mode: Mode,
+    on_progress: Callable[[Progress], None] | None = None,
+) -> PlanOutcome:
+    """Plan the stored data and keep the plan if it passes its check.
+
+    The search is told to end when the seconds are over; a plan cut so says it cannot be repeated.
+    """
+    from fulfil_models.audit import audit
+    from fulfil_models.planning import finished
+
+    began = time.monotonic()
+    input_hash = store.data_hash()
+    assert input_hash is not None
+    dataset = store.dataset()
+    settings, problem, notes = _problem(store, dataset)
+    outcome, bench, watch = _search(problem, seconds, seed, mode, on_progress)
+    plan = finished(bench, outcome, notes)
+    violations = audit(dataset, settings, plan)
+    spent = time.monotonic() - began
+    if violations:
+        return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted)
+    number = store.save_plan(
+        plan,
+        input_hash=input_hash,
+        options={"seconds": seconds, "seed": seed, "mode": mode, "cut_by_clock": watch.late},
+        seconds=spent,
+        versions={name: metadata.version(name) for name in LIBRARIES},
+    )
+    cut = watch.late and mode == "repeatable"
+    return PlanOutcome(number, plan, spent, (), cut, watch.interrupted)
+
+
+def _problem(store: Store, dataset: Dataset) -> tuple[Settings, Problem, tuple[str, ...]]:
+    """The stored data as a problem, without what can never be filled, with the freeze."""
+    from fulfil_models.notes import assumptions
+    from fulfil_models.problem import Problem
+    from fulfil_models.settings import parse_settings
+    from fulfil_models.stranded import stranded
+
+    settings = parse_settings(dataset.settings, _today())
+    left_out = stranded(dataset)
+    previous: dict[tuple[str, int], datetime] = {}
+    header = store.accepted_header()
+    if settings.freeze_days and header is not None:
+        previous = {
+            (row.job, row.operation): row.start for row in store.plan_operations(header.number)
+        }
+    problem = Problem(
+        dataset,
+        settings,
+        frozenset(row.key for row in left_out if row.kind == "build"),
+        frozenset(
+            (row.key.rsplit("/", 1)[0], row.key.rsplit("/", 1)[1])
+            for row in left_out
+            if row.kind == "parts_order"
+        ),
+        previous,
+        left_out,
+    )
+    return settings, problem, assumptions(dataset, settings)
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
+
+
+def _search(
+    problem: Problem,
+    seconds: float,
+    seed: int,
+    mode: Mode,
+    on_progress: Callable[[Progress], None] | None,
+) -> tuple[Outcome, Workbench, _Watch]:
+    from fulfil_models.planning import Effort, Workbench, search_plan
+
+    from fulfil.usecases.workers import Processes
+
+    pool = Processes(problem)
+    bench = Workbench(problem)
+    limit = seconds if mode == "repeatable" else seconds * SEARCH_SHARE
+    watch = _Watch(pool, limit, on_progress)
+    bench.control.better = watch.better
+    effort = Effort(seconds * SEARCH_SHARE, seed, counted=mode == "repeatable")
+    done = threading.Event()
+    found: list[Outcome] = []
+    failed: list[BaseException] = []
+
+    def run() -> None:
+        try:
+            found.append(search_plan(bench, effort, pool, watch.higher))
+        except BaseException as error:  # noqa: BLE001 - handed on to the caller just below
+            failed.append(error)
+        finally:
+            done.set()
+
+    thread = threading.Thread(target=run, name="search")
+    thread.start()
+    try:
+        watch.wait(done)
+        thread.join()
+    finally:
+        pool.close()
+    if failed:
+        raise failed[0]
+    return found[0], bench, watch

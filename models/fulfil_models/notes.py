@@ -1,0 +1,25 @@
+"""What did the plan take for granted? Said with every plan."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from fulfil_models.settings import Settings
+from fulfil_models.tables import Dataset
+
+
+def assumptions(dataset: Dataset, settings: Settings) -> tuple[str, ...]:
+    """Sentences on the planning date and on purchases that are past due or not confirmed."""
+    notes = [f"planning date {settings.as_of}"]
+    past = sorted(
+        (row.order, row.line) for row in dataset.purchases if row.due < settings.as_of
+    )
+    if past:
+        day = settings.as_of + timedelta(settings.overdue_days)
+        names = ", ".join(f"{order}/{line}" for order, line in past[:5])
+        more = f" and {len(past) - 5} more" if len(past) > 5 else ""
+        notes.append(f"past-due purchase lines are counted on {day}: {names}{more}")
+    unconfirmed = sum(not row.confirmed for row in dataset.purchases)
+    if unconfirmed:
+        notes.append(f"{unconfirmed} open purchase lines have no confirmed date")
+    return tuple(notes)
