@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 from typing import Annotated, Any
 
@@ -50,9 +51,9 @@ class Program(TyperGroup):
         except typer.TyperException as error:
             code = errors.USAGE
             typer.echo(errors.message(*_usage(error)), err=True, nl=False)
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001 - no traceback may reach a user unasked
             if shown:
-                raise
+                typer.echo("".join(traceback.format_exception(error)), err=True)
             code, text = errors.explain(error)
             typer.echo(text, err=True, nl=False)
         sys.exit(code if isinstance(code, int) else errors.DONE)
@@ -101,7 +102,7 @@ def root(
             "in the current folder.",
         ),
     ] = None,
-    traceback: Annotated[
+    shown: Annotated[
         bool,
         typer.Option(
             TRACEBACK, help="Show where an error arose, for a report (or FULFIL_TRACEBACK=1)."

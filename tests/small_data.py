@@ -7,6 +7,12 @@ import csv
 from datetime import date
 from pathlib import Path
 
+from fulfil_models.checking import check
+from fulfil_models.findings import Finding
+from fulfil_models.reading import RawTables, read_tables
+from fulfil_models.reading_table import RawTable
+from fulfil_models.tables import Dataset
+
 Cells = list[list[str]]
 Tables = dict[str, Cells]
 
@@ -102,7 +108,10 @@ _GOOD = {
     """,
     "demand": "part|month|quantity\nTOWER|2026-06|3",
     "take_rates": "product|component|rate\nTOWER|FILTER|0.4",
-    "delivered": "order|product|ordered|promised|shipped\nK9|TOWER|2025-06-02|2025-09-01|2025-09-08",
+    "delivered": """
+        order|product|ordered|promised|shipped
+        K9|TOWER|2025-06-02|2025-09-01|2025-09-08
+    """,
 }
 
 
@@ -138,3 +147,27 @@ def write_xlsx(path: Path, tables: Tables) -> Path:
                     if cell:
                         sheet.write_string(row, column, cell)
     return path
+
+
+def raw_tables(tables: Tables) -> RawTables:
+    """The same cells as they come from a form, without any file."""
+    return RawTables(
+        "small",
+        tuple(
+            RawTable(name, name, tuple(rows[0]), list(enumerate(rows[1:], 2)))
+            for name, rows in tables.items()
+        ),
+    )
+
+
+def dataset_of(tables: Tables) -> Dataset:
+    """The data set of cells that can all be read."""
+    reading = read_tables(raw_tables(tables))
+    assert [finding for finding in reading.findings if finding.is_error] == []
+    return reading.dataset
+
+
+def findings_of(tables: Tables, today: date = TODAY) -> list[Finding]:
+    """Everything that is wrong with the tables."""
+    reading = read_tables(raw_tables(tables))
+    return [*reading.findings, *check(reading.dataset, reading.origins, today)]

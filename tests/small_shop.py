@@ -374,7 +374,7 @@ def _stock_peg(job: str, operation: int | None, part: str, quantity_milli: int) 
 
 def _pegs(build: str) -> list[Peg]:
     used, supply, usable = ENGINES[build]
-    _, (_, weld_end), test_start, _ = SLOTS[build]
+    weld_end = SLOTS[build][1][1]
     mast, kit = f"{build}/20/MAST", f"{build}/20/KIT"
     pegs = [
         Peg(build, 10, "ENG-A", used, 1000, supply, "BOI", usable),

@@ -22,7 +22,10 @@ def template(
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write one workbook.")] = False,
     json: Json = False,
 ) -> None:
-    """Write empty tables with headings and a page that explains each column."""
+    """Write empty tables to fill in.
+
+    With headings, a descriptor and a page that explains each column.
+    """
     from fulfil.render.data import template_page
     from fulfil.usecases import data
 
@@ -30,7 +33,10 @@ def template(
 
 
 def check(path: Source, every: Every = False, json: Json = False, csv: Csv = False) -> None:
-    """Check a data set and change nothing: every problem, its place and what would mend it."""
+    """Check a data set and change nothing.
+
+    Every problem is shown in one go: its place, what is wrong, and what would mend it.
+    """
     from fulfil.render.data import check_page
     from fulfil.usecases import data
 
@@ -47,11 +53,14 @@ def load(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Load a data set in the place of the last one: all of it, or nothing if it has an error."""
+    """Load a data set in the place of the last one.
+
+    All of it or nothing: one error keeps the whole set out.
+    """
     from fulfil.render.data import load_page
     from fulfil.usecases import data
 
-    with open_database(context) as store:
+    with open_database(context, create=True) as store:
         found = data.load(store, path, today())
     show(load_page(found, every=every), json=json, csv=csv)
     if not found.loaded:
@@ -65,7 +74,10 @@ def export(
     ],
     json: Json = False,
 ) -> None:
-    """Write the stored data to a folder of CSV files or to a workbook, ready to be loaded again."""
+    """Write the stored data to a folder or a workbook.
+
+    What is written can be loaded again and gives the same data.
+    """
     from fulfil.render.data import export_page
     from fulfil.usecases import data
 

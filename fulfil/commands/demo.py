@@ -34,7 +34,10 @@ def demo(
     ] = 20.0,
     json: Json = False,
 ) -> None:
-    """Load an invented scenario into a database of its own (demo.db), plan it and show the way."""
+    """Load and plan an invented scenario.
+
+    It goes into a database of its own: demo.db in the current folder, or that of --db.
+    """
     from fulfil.demo import demo_folder
     from fulfil.render.data import load_page
     from fulfil.store import open_store

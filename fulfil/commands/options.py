@@ -11,12 +11,24 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fulfil.errors import Refused
+
 if TYPE_CHECKING:
     from fulfil.render.page import Page
     from fulfil.store.session import Store
 
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
-Csv = Annotated[bool, typer.Option("--csv", help="Print CSV with a heading row.")]
+
+def _one_form(context: typer.Context, asked: bool) -> bool:
+    """Refuses two forms at once before anything is done. Called for each form option."""
+    if asked and (context.params.get("json") or context.params.get("csv")):
+        raise typer.BadParameter("--json and --csv exclude each other")
+    return asked
+
+
+Json = Annotated[bool, typer.Option("--json", callback=_one_form, help="Print one JSON document.")]
+Csv = Annotated[
+    bool, typer.Option("--csv", callback=_one_form, help="Print CSV with a heading row.")
+]
 Every = Annotated[bool, typer.Option("--all", help="Show every row of a long list.")]
 PlanNumber = Annotated[
     int | None,
@@ -39,10 +51,22 @@ class Globals:
         return self.database or os.environ.get("FULFIL_DB") or None
 
 
-def open_database(context: typer.Context) -> Store:
-    """The store a command works on."""
-    from fulfil.store import open_store
+def open_database(context: typer.Context, *, create: bool = False) -> Store:
+    """The store a command works on.
 
+    Raises Refused where its file is not there and the command would not fill it: a question asked
+    in the wrong folder must not leave an empty database behind.
+    """
+    from fulfil.store import open_store
+    from fulfil.store.dialect import address_of
+
+    path = address_of(context.obj.url).path
+    if not create and path is not None and not path.exists():
+        raise Refused(
+            f"there is no database {path}",
+            "load a data set with `fulfil load PATH`, see `fulfil demo`, or name the database "
+            "with --db or FULFIL_DB",
+        )
     return open_store(context.obj.url)
 
 
@@ -59,13 +83,9 @@ def width() -> int:
 
 
 def show(page: Page, *, json: bool = False, csv: bool = False) -> None:
-    """Prints an answer in the form asked for; what is no data goes to the error stream.
-
-    Raises typer.BadParameter where both forms for programs are asked for.
-    """
-    if json and csv:
-        raise typer.BadParameter("--json and --csv exclude each other")
+    """Prints an answer in the form asked for; what is no data goes to the error stream."""
     from fulfil.render.machine import csv_text, json_text
+    from fulfil.render.text import paragraph
 
     if json:
         text = json_text(page.document(), indent=page.indent)
@@ -76,4 +96,4 @@ def show(page: Page, *, json: bool = False, csv: bool = False) -> None:
     typer.echo(text, nl=False)
     sys.stdout.flush()
     for note in page.notes:
-        typer.echo(f"note: {note}", err=True)
+        typer.echo("\n".join(paragraph(f"note: {note}", width(), "  ")), err=True)

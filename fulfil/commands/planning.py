@@ -38,7 +38,7 @@ def plan(
     ] = True,
     json: Json = False,
 ) -> None:
-    """Make a plan, check it and keep it: ship dates, supplies and slots of all firm builds.
+    """Make a plan of all firm builds, check it and keep it.
 
     Ctrl-C keeps the best plan so far. With --json the plan document is printed.
     """
@@ -75,7 +75,7 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
         first = outcome.violations[0]
         raise RejectedPlan(
             f"the plan broke {len(outcome.violations)} of its own rules and was not kept "
-            f"(the first: {first})",
+            f"(the first: {first.rule}: {first.subject}: {first.wrong})",
             "this is an error of the program: report it with the data set if you may share it",
         )
     return outcome
@@ -150,7 +150,7 @@ def compare(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show which builds moved from one plan to another, by how much, and why."""
+    """Show which builds moved from plan to plan, and why."""
     from fulfil.render.plans import compare_page
     from fulfil.usecases import plans as usecase
 
@@ -166,7 +166,10 @@ def accept(
     ] = None,
     json: Json = False,
 ) -> None:
-    """Make a plan the one to work by: later plans keep what it starts in its frozen days."""
+    """Make a plan the one to work by.
+
+    Later plans keep what it starts within the freeze_days of the settings.
+    """
     from fulfil.render.plans import accept_page
     from fulfil.usecases import plans as usecase
 
@@ -182,7 +185,10 @@ def audit(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Check a stored plan against the data as they are now; exit code 1 if it breaks a rule."""
+    """Check a stored plan against the data as they are now.
+
+    The exit code is 1 if it breaks a rule.
+    """
     from fulfil.render.plans import audit_page
     from fulfil.usecases import plans as usecase
 

@@ -25,7 +25,10 @@ def queue(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show what starts when on which station, and whether its parts are in hand."""
+    """Show what starts when on which station.
+
+    Of each operation whether its parts are in hand: clear to build, or waiting for what.
+    """
     from fulfil.render.queue import queue_page
     from fulfil.usecases import queue as usecase
 

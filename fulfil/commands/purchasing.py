@@ -19,7 +19,11 @@ def shortages(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show the parts that hold builds up: when each runs out, who waits, when to have ordered."""
+    """Show the parts that hold builds up.
+
+    Of each: needed, on hand, on order, when it runs out, who waits for it and how long, and the
+    last day to order. With PART all that comes and goes of one part, day by day.
+    """
     from fulfil.render.purchasing import part_page, shortages_page
     from fulfil.usecases import purchasing as usecase
 
@@ -42,7 +46,7 @@ def purchases(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show the new orders that the plan counts on, by the day to place them."""
+    """Show the new orders to place, by the day to place them."""
     from fulfil.render.purchasing import purchases_page
     from fulfil.usecases import purchasing as usecase
 

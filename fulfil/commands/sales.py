@@ -23,7 +23,10 @@ def builds(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show when each build ships, how late it is, and what holds it up first."""
+    """Show when each build ships and what holds it up.
+
+    Of each: promised and ship date, late days, lead time, and what holds it up first.
+    """
     from fulfil.render.builds import builds_page
     from fulfil.usecases import builds as usecase
 
@@ -38,7 +41,11 @@ def build(
     number: PlanNumber = None,
     json: Json = False,
 ) -> None:
-    """Show one build: what holds it up, its operations, and where each part comes from."""
+    """Show how one build comes about.
+
+    What holds it up and by how much, its operations, where each part comes from, and the fit of
+    alternates.
+    """
     from fulfil.render.builds import build_page
     from fulfil.usecases import builds as usecase
 

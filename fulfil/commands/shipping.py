@@ -22,7 +22,7 @@ def transfers(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show what is to be moved between points, when, and for whom."""
+    """Show what to move between points, when, and for whom."""
     from fulfil.render.shipping import transfers_page
     from fulfil.usecases import shipping as usecase
 
@@ -39,7 +39,7 @@ def orders(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show from where each line of a parts order ships, when it arrives, and how late it is."""
+    """Show from where parts orders ship and when they arrive."""
     from fulfil.render.shipping import orders_page
     from fulfil.usecases import shipping as usecase
 

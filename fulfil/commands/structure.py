@@ -19,7 +19,11 @@ def explode(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show the indented bill of a part or of a build, with quantities and stock by point."""
+    """Show the indented bill of a part or of a build.
+
+    With quantities, make or buy, and the stock at each point; of a build with its options, and
+    the parts that the rules of its ship-to region commonly require.
+    """
     from fulfil_models.cells import CellError, parse_decimal
 
     from fulfil.render.structure import explode_page
@@ -43,7 +47,7 @@ def where_used(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show every parent of a part up to the top, and the open builds that take it."""
+    """Show the parents of a part and the builds that take it."""
     from fulfil.render.structure import where_used_page
     from fulfil.usecases import structure
 

@@ -30,7 +30,7 @@ _OF_KIND: dict[k.Kind, Json] = {
 """what a field says of itself beyond its type"""
 
 _LIMITS: dict[k.Kind, Json] = {
-    k.IDENTIFIER: {"minLength": 1, "maxLength": 64},
+    k.IDENTIFIER: {"maxLength": 65},  # 64, and the apostrophe that may stand in front
     k.TIME: {"pattern": _TIME},
     k.MOMENT: {"pattern": _MOMENT},
     k.WEEKDAY: {"enum": list(k.WEEKDAYS)},

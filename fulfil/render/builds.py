@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fulfil_models.build_card import BuildCard, CardOperation
+from fulfil_models.build_card import BuildCard, CardOperation, CardPart
 from fulfil_models.compare import first_blocker
-from fulfil_models.fit import FitCheck, Verdict, figure
-from fulfil_models.plan import BlockerKind, PlannedBuild
+from fulfil_models.fit import FitCheck, Verdict
+from fulfil_models.plan import BlockerKind, PlannedBuild, SupplyKind
 
 from fulfil.render import words
 from fulfil.render.common import answer, blocker_fields, cautions
@@ -136,10 +136,11 @@ def _head(card: BuildCard, width: int) -> list[str]:
         else f"promised {words.day(row.promised)}, "
         + (f"{words.days(row.late_days)} late" if row.late_minutes else "in time")
     )
-    out.append(
+    text = (
         f"ships {row.ships} from {row.point} ({promise}); ordered {row.ordered}, "
         f"lead time {words.days(row.lead_days)}"
     )
+    out += paragraph(text, width, "  ")
     if row.late_minutes:
         out.append(f"late by {row.late_minutes:,} working minutes")
     if card.options:
@@ -223,39 +224,67 @@ def _work(operations: Sequence[CardOperation], card: BuildCard, width: int) -> l
     return ["", *table(columns, rows, width)]
 
 
+PART_COLUMNS = (
+    Column("goes into", flexible=True),
+    Column("at", right=True),
+    Column("part", flexible=True),
+    Column("what it is", flexible=True),
+    Column("quantity", right=True),
+    Column("comes from", flexible=True),
+)
+
+
 def _parts(operations: Sequence[CardOperation], width: int) -> list[str]:
-    rows = []
-    for operation in operations:
-        for part in operation.parts:
-            name = part.used if part.used == part.part else f"{part.used} for {part.part}"
-            if part.through is not None:
-                name += f" (in {part.through})"
-            rows.append(
-                [
-                    operation.part,
-                    str(operation.operation),
-                    name,
-                    part.description or "",
-                    words.quantity(part.quantity_milli, part.unit),
-                    words.origin(part.origin, part.usable),
-                ]
-            )
-    if not rows:
-        return []
-    columns = (
-        Column("goes into", flexible=True),
-        Column("at", right=True),
-        Column("part", flexible=True),
-        Column("what it is", flexible=True),
-        Column("quantity", right=True),
-        Column("comes from", flexible=True),
-    )
-    return ["", *table(columns, rows, width)]
+    """Where each part comes from: one by one what is not simply on the shelf, then what is."""
+    rows = [
+        [
+            operation.part,
+            str(operation.operation),
+            _part_name(part),
+            part.description or "",
+            words.quantity(part.quantity_milli, part.unit),
+            words.origin(part.origin, part.usable),
+        ]
+        for operation in operations
+        for part in operation.parts
+        if not _is_plain_stock(part)
+    ]
+    out = ["", *table(PART_COLUMNS, rows, width)] if rows else []
+    shelf = [
+        f"{operation.part} at {operation.operation}, from stock at {point}: {', '.join(names)}"
+        for operation in operations
+        for point, names in _shelf(operation).items()
+    ]
+    if shelf:
+        out.append("")
+        for text in shelf:
+            out += paragraph(text, width, "  ")
+    return out
+
+
+def _shelf(operation: CardOperation) -> dict[str, list[str]]:
+    """What an operation takes from the shelf of each point, with quantities."""
+    found: dict[str, list[str]] = {}
+    for part in operation.parts:
+        if _is_plain_stock(part):
+            unit = "" if part.unit == "ea" else part.unit
+            text = f"{words.quantity(part.quantity_milli, unit)} {_part_name(part)}"
+            found.setdefault(part.origin.first_point, []).append(text)
+    return found
+
+
+def _is_plain_stock(part: CardPart) -> bool:
+    return part.origin.kind is SupplyKind.STOCK and part.used == part.part
+
+
+def _part_name(part: CardPart) -> str:
+    name = part.used if part.used == part.part else f"{part.used} for {part.part}"
+    return name if part.through is None else f"{name} (in {part.through})"
 
 
 VERDICTS = {
-    Verdict.FITS: "enough",
-    Verdict.DOES_NOT_FIT: "NOT ENOUGH OR NOT EQUAL",
+    Verdict.FITS: "fits",
+    Verdict.DOES_NOT_FIT: "DOES NOT FIT",
     Verdict.NOT_KNOWN: "not known",
 }
 
@@ -267,12 +296,7 @@ def _checks(checks: Sequence[FitCheck], width: int) -> list[str]:
         if not check.lines:
             out.append("  nothing to compare: one of them has no ratings")
         for line in check.lines:
-            wanted = words.NOTHING if line.wanted is None else figure(line.wanted)
-            there = words.NOTHING if line.there is None else figure(line.there)
-            text = (
-                f"  {line.what}: {there} of {wanted} {line.unit} wanted, {VERDICTS[line.verdict]}: "
-                f"{line.how}"
-            )
+            text = f"  {line.what.replace('_', ' ')}: {VERDICTS[line.verdict]} ({line.how})"
             out += paragraph(text, width, "    ")
     return out
 

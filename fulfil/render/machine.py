@@ -72,7 +72,8 @@ def json_text(document: Any, *, indent: int | None = 2) -> str:
 def csv_text(headings: Sequence[str], records: Iterable[Mapping[str, Any]]) -> str:
     """Records as CSV with a heading row; lists become words with blanks between.
 
-    Text that a spreadsheet would take for a formula gets an apostrophe in front.
+    Text that a spreadsheet would take for a formula gets an apostrophe in front; line breaks in
+    text become blanks.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -92,4 +93,6 @@ def _cell(value: Any) -> str:
     if isinstance(value, float):
         return f"{Decimal(repr(value)):f}"
     text = " ".join(map(str, value)) if isinstance(value, (list, tuple)) else str(value)
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    if text[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        text = f"'{text}"
+    return text.replace("\r", " ").replace("\n", " ")

@@ -86,7 +86,8 @@ def _counts(plan: Plan) -> list[str]:
 
 
 def _minutes(minutes: Fraction) -> str:
-    return f"{float(minutes):,.0f}" if minutes.denominator == 1 else f"{float(minutes):,.1f}"
+    # a figure of thousands needs no decimals
+    return f"{float(minutes):,.0f}" if minutes >= 100 else f"{float(minutes):,.1f}"
 
 
 def _costs(plan: Plan, currency: str) -> list[str]:
@@ -99,6 +100,8 @@ def _costs(plan: Plan, currency: str) -> list[str]:
 def _proof(plan: Plan, currency: str) -> str:
     if plan.status is Status.OPTIMAL or plan.gap == 0:
         return "proven: no plan of these data costs less"
+    if plan.bound <= 0:
+        return "nothing was proven in that time about how far it is from the best"
     return (
         f"proven: no plan of these data costs less than {currency} {words.money(plan.bound)}, so "
         f"this one is at most {words.percent(plan.gap)} of its cost from the best"

@@ -19,6 +19,8 @@ from fulfil.usecases.purchasing import PartAnswer, PurchasesAnswer, ShortagesAns
 
 WAITING_SHOWN = 6
 """builds that the overview shows for each short part"""
+DETAILED = 6
+"""parts of which the overview shows more than a row"""
 
 KIND_WORDS = {
     MovementKind.ON_HAND: "on hand",
@@ -41,8 +43,11 @@ def shortages_page(found: ShortagesAnswer, *, every: bool) -> Page:
         if shown:
             out += ["", *table(OVERVIEW, map(_overview_row, shown), width)]
             out += left_out(len(found.shortages), limit)
-            for row in shown:
+            detailed = shown if every else shown[:DETAILED]
+            for row in detailed:
                 out += ["", *_sentence(row, width), *_waiting_lines(row, width)]
+            if len(detailed) < len(shown):
+                out += ["", "any of the other parts: fulfil shortages PART"]
         return out + _stranded_lines(found.stranded, width)
 
     return Page(
@@ -88,7 +93,7 @@ OVERVIEW = (
     Column("to\norder", right=True),
     Column("runs out"),
     Column("waiting", right=True),
-    Column("late days\ntogether", right=True),
+    Column("late days\nby it", right=True),
     Column("last day\nto order"),
 )
 
@@ -148,7 +153,7 @@ def _waiting_lines(row: Shortage, width: int, most: int = WAITING_SHOWN) -> list
             waiting.who,
             words.day(waiting.promised),
             waiting.starts_on.isoformat(),
-            str(waiting.days),
+            words.NOTHING if waiting.days is None else str(waiting.days),
             str(waiting.late_days),
             _gets(waiting, row.part),
         ]
@@ -170,7 +175,7 @@ def _waiting_lines(row: Shortage, width: int, most: int = WAITING_SHOWN) -> list
 
 
 def _gets(waiting: Waiting, part: str) -> str:
-    text = f"{words.SUPPLY_WORDS[waiting.source]} {waiting.supply}, there {waiting.usable}"
+    text = words.origin(waiting.origin, waiting.usable)
     return text if waiting.called == part else f"{text}, in place of {waiting.called}"
 
 

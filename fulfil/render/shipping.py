@@ -89,15 +89,14 @@ def _move_row(row: Move) -> list[str]:
 
 
 ORDER_COLUMNS = (
-    Column("order"),
-    Column("line"),
+    Column("order\nand line"),
     Column("part", flexible=True),
     Column("quantity", right=True),
     Column("from"),
     Column("ships"),
     Column("arrives"),
     Column("goes to"),
-    Column("wanted", flexible=True),
+    Column("to ship by,\nor within", flexible=True),
     Column("late\n(days)", right=True),
 )
 
@@ -164,8 +163,7 @@ def _order_rows(line: OrderLine) -> list[list[str]]:
             part = f"{parcel.used} for {line.part}"
         rows.append(
             [
-                line.order if first else "",
-                line.line if first else "",
+                f"{line.order}/{line.line}" if first else "",
                 part,
                 words.quantity(line.quantity_milli if parcel is None else parcel.quantity_milli),
                 words.NOTHING if parcel is None else parcel.point,
@@ -181,7 +179,7 @@ def _order_rows(line: OrderLine) -> list[list[str]]:
 
 def _wanted(line: OrderLine) -> str:
     if line.promised is not None:
-        return f"ship by {line.promised}"
+        return line.promised.isoformat()
     if line.within_days is not None:
-        return f"within {line.within_days} carrier days of {words.day(line.ordered)}"
-    return "soon"
+        return f"{line.within_days} carrier days"
+    return words.NOTHING

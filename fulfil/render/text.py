@@ -31,9 +31,17 @@ class Column:
 def table(columns: Sequence[Column], rows: Iterable[Sequence[str]], width: int = 100) -> list[str]:
     """Lines of a table: headings, a rule, and the rows.
 
-    Wider than `width` only where names that cannot be wrapped are.
+    Wider than `width` only where names that cannot be wrapped are. Columns with nothing in them and
+    no heading are left out.
     """
     cells = [list(row) for row in rows]
+    kept = [
+        number
+        for number, column in enumerate(columns)
+        if column.heading or any(row[number] for row in cells) or number == 0
+    ]
+    columns = [columns[number] for number in kept]
+    cells = [[row[number] for number in kept] for row in cells]
     widths = _widths(columns, cells, width)
     heads = [column.heading.split("\n") for column in columns]
     depth = max(len(head) for head in heads)
@@ -78,7 +86,9 @@ def _widths(columns: Sequence[Column], cells: list[list[str]], width: int) -> li
 
 def _row(columns: Sequence[Column], widths: list[int], row: list[str]) -> list[str]:
     wrapped = [
-        textwrap.wrap(cell, size) or [""] if column.flexible and len(cell) > size else [cell]
+        textwrap.wrap(cell, size, break_on_hyphens=False) or [""]
+        if column.flexible and len(cell) > size
+        else [cell]
         for column, size, cell in zip(columns, widths, row, strict=True)
     ]
     depth = max(len(cell) for cell in wrapped)
@@ -97,7 +107,9 @@ def _line(columns: Sequence[Column], widths: list[int], cells: Sequence[str]) ->
 
 def paragraph(text: str, width: int, indent: str = "") -> list[str]:
     """Text wrapped by words, every line but the first indented."""
-    return textwrap.wrap(text, width, subsequent_indent=indent, break_long_words=False) or [""]
+    return textwrap.wrap(
+        text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    ) or [""]
 
 
 def left_out(total: int, shown: int, narrow: str = "") -> list[str]:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from fractions import Fraction
 
-from fulfil_models.build_card import Origin
 from fulfil_models.cells import MICRO, format_decimal
 from fulfil_models.plan import Blocker, BlockerKind, SupplyKind
+from fulfil_models.uses import Origin
 
 NOTHING = "-"
 
@@ -79,9 +79,9 @@ def blocker(row: Blocker | None) -> str:
         return NOTHING
     if row.kind is BlockerKind.WORK:
         return f"its own work ({days(row.days)})" if row.days else "its own work"
-    until = "" if row.until is None else f" until {row.until.date().isoformat()}"
     if row.kind is BlockerKind.EARLIEST:
-        return f"not to start before its day{until} ({days(row.days)})"
+        return f"no start before {day(row.until and row.until.date())} ({days(row.days)})"
+    until = "" if row.until is None else f" until {row.until.date().isoformat()}"
     what = f"part {row.what}" if row.kind is BlockerKind.PART else f"queue at {row.what}"
     return f"{what}{until} ({days(row.days)})"
 

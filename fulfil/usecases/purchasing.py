@@ -15,7 +15,16 @@ if TYPE_CHECKING:
 
     from fulfil.store.session import Store
 
-TABLES = ("settings", "parts", "stock", "purchases", "sources", "price_breaks", "lanes")
+TABLES = (
+    "settings",
+    "parts",
+    "stock",
+    "purchases",
+    "sources",
+    "price_breaks",
+    "lanes",
+    "parts_orders",
+)
 
 
 @dataclass(frozen=True, slots=True)

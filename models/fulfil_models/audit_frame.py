@@ -16,7 +16,7 @@ from typing import Protocol
 
 from fulfil_models.audit_hours import Hours
 from fulfil_models.cells import MICRO, MILLI, PPM
-from fulfil_models.plan import Peg, Plan, PlannedJob, PlannedOperation, Shipment, Supply
+from fulfil_models.plan import Peg, Plan, PlannedJob, PlannedOperation, Shipment
 from fulfil_models.tables import (
     Alternate,
     BillLine,
@@ -303,6 +303,22 @@ class Frame:
         return dict(by)
 
     @cached_property
+    def pegs_at(self) -> dict[tuple[str, int | None], list[Peg]]:
+        by: defaultdict[tuple[str, int | None], list[Peg]] = defaultdict(list)
+        for peg in self.plan.pegs:
+            by[peg.job, peg.operation].append(peg)
+        return dict(by)
+
+    @cached_property
+    def jobs_for(self) -> dict[tuple[str, int | None], list[PlannedJob]]:
+        """Jobs that make something for an operation of another job."""
+        by: defaultdict[tuple[str, int | None], list[PlannedJob]] = defaultdict(list)
+        for job in self.plan.jobs:
+            if job.for_job is not None:
+                by[job.for_job, job.for_operation].append(job)
+        return dict(by)
+
+    @cached_property
     def shipments_by_line(self) -> dict[tuple[str, str], list[Shipment]]:
         by: defaultdict[tuple[str, str], list[Shipment]] = defaultdict(list)
         for shipment in self.plan.shipments:
@@ -337,7 +353,9 @@ class Frame:
     def delivery(self, point: str, destination: str) -> Delivery | None:
         """How a point delivers to a destination: the longest match wins."""
         fitting = [
-            row for row in self._deliveries.get(point, ()) if destination.startswith(row.destination)
+            row
+            for row in self._deliveries.get(point, ())
+            if destination.startswith(row.destination)
         ]
         return max(fitting, key=lambda row: len(row.destination), default=None)
 
@@ -392,5 +410,3 @@ def money(micro: int | Fraction) -> Fraction:
 def number(milli: int) -> str:
     """A quantity in thousandths, written out."""
     return f"{milli // MILLI}" if milli % MILLI == 0 else f"{milli / MILLI}"
-
-

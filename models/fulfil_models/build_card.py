@@ -4,36 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from fulfil_models.bill_tree import AppliedOption, AppliedRule, applied_options, applied_rules
 from fulfil_models.fit import FitCheck, check_fit, ratings_by_part
-from fulfil_models.plan import Peg, Plan, PlannedBuild, Supply, SupplyKind
+from fulfil_models.plan import Peg, Plan, PlannedBuild
 from fulfil_models.problem import Problem
-from fulfil_models.uses import PlanIndex
-
-
-@dataclass(frozen=True, slots=True)
-class Origin:
-    """Where units of a part come from.
-
-    Attributes
-    ----------
-    kind: of the supply drawn on; `first` is the kind of the supply behind its transfers.
-    point: where they are used; `first_point` is where they come from in the first place.
-    """
-
-    supply: str
-    kind: SupplyKind
-    first: SupplyKind
-    point: str
-    first_point: str
-    order: str | None
-    line: str | None
-    supplier: str | None
-    place_on: date | None
-    leaves_on: date | None
-    job: str | None
+from fulfil_models.uses import Origin, PlanIndex, origin_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,24 +173,6 @@ def _part(problem: Problem, index: PlanIndex, peg: Peg, through: str | None) -> 
         through=through,
         origin=origin_of(index, supply),
         usable=peg.usable,
-    )
-
-
-def origin_of(index: PlanIndex, supply: Supply) -> Origin:
-    """A supply as the reader wants to see it, transfers followed to their beginning."""
-    first = index.root(supply)
-    return Origin(
-        supply=supply.supply,
-        kind=supply.kind,
-        first=first.kind,
-        point=supply.point,
-        first_point=first.point,
-        order=first.order,
-        line=first.line,
-        supplier=first.supplier,
-        place_on=first.place_on,
-        leaves_on=supply.leaves_on,
-        job=first.job,
     )
 
 

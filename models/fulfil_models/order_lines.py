@@ -71,7 +71,7 @@ def order_lines(dataset: Dataset, plan: Plan) -> tuple[OrderLine, ...]:
         line[parcel] = line.get(parcel, 0) + ship.quantity_milli
     lacks = {row.key: row.parts for row in plan.stranded if row.kind == "parts_order"}
     found: list[OrderLine] = []
-    for key in sorted({*parcels, *(key for key in rows if _stranded_key(key, lacks))}):
+    for key in sorted({*parcels, *(key for key in rows if "/".join(key) in lacks)}):
         row: PartsOrder | None = rows.get(key)
         part = parts.get(called[key] if row is None else row.part)
         shipped = tuple(
@@ -99,16 +99,8 @@ def order_lines(dataset: Dataset, plan: Plan) -> tuple[OrderLine, ...]:
                 ships=max((parcel.ships for parcel in shipped), default=None),
                 arrives=max((parcel.arrives for parcel in shipped), default=None),
                 parcels=shipped,
-                lacks=() if shipped else lacks.get(_stranded_key(key, lacks) or "", ()),
+                lacks=() if shipped else lacks.get("/".join(key), ()),
                 caution=None if part is None else part.caution,
             )
         )
     return tuple(found)
-
-
-def _stranded_key(key: tuple[str, str], lacks: dict[str, tuple[str, ...]]) -> str | None:
-    """The key under which a plan strands a line: `order/line`, or the whole order."""
-    for name in ("/".join(key), key[0]):
-        if name in lacks:
-            return name
-    return None

@@ -35,6 +35,8 @@ from fulfil_models.solving import solve_linear
 ALLOCATION_GAP = 0.001
 SMALL_BOOK = 160
 """books with no more operations and lines than this are put to the whole model, for a proof"""
+MOST_PRICED = 400
+"""builds beyond which pricing the stations takes longer than it is worth: a walk does more"""
 PROVEN = 1e-7
 """share of the cost within which a bound counts as met: models compute in floating point"""
 
@@ -231,8 +233,12 @@ def search_plan(
 
     model = pool.start(allocate, seconds * 0.5)
     warm = pool.start(walk, best, effort.steps(compiled, 0.05), seed, 6, 0.05)
-    take(model.result())
+    guided = model.result()
+    take(guided)
     take(warm.result())
+    # walks go on from the model's sharing-out even where the first walk is cheaper by then: what is
+    # late for its stations is mended sooner than what is late for its parts (measured)
+    start = guided.sketch or best
     operations = sum(len(job.operations) for task in bench.book.tasks for job in task.jobs())
     small = operations + len(compiled.lines) <= SMALL_BOOK
     if small and not proven():
@@ -241,19 +247,22 @@ def search_plan(
         take(further.result())
     if not proven():
         walks = [
-            pool.start(walk, best, effort.steps(compiled, 0.3), seed + number, most_out, 0.008)
+            pool.start(walk, start, effort.steps(compiled, 0.32), seed + number, most_out, 0.01)
             for number, most_out in enumerate((5, 4))
         ]
         for future in walks:
             take(future.result())
-        further = pool.start(
-            walk, best, effort.steps(compiled, 0.28, last=True), seed + 7, 5, 0.003
-        )
-        if compiled.tasks:
-            take(pool.start(bound_with_prices, best, seconds * 0.3).result())
-        if not effort.counted and not proven():
-            take(pool.start(walk, best, effort.steps(compiled, 1.0, last=True), seed + 9, 4, 0.003).result())
-        take(further.result())
+        last = effort.steps(compiled, 0.3, last=True)
+        further = [pool.start(walk, best, last, seed + 7, 5, 0.004)]
+        if 0 < len(compiled.tasks) <= MOST_PRICED:
+            further.append(pool.start(bound_with_prices, best, seconds * 0.3))
+            if not effort.counted:
+                take(further.pop().result())
+                further.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
+        else:
+            further.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
+        for future in further:
+            take(future.result())
     solution = solution_of(take_up(compiled, best))
     return Outcome(from_solution(bench.book, compiled, solution), bound, cut)
 

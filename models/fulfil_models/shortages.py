@@ -11,7 +11,7 @@ from fulfil_models.plan import BlockerKind, Plan, PlannedBuild, SupplyKind
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Lane, Source
 from fulfil_models.timeline import counted_on, runs_out_on, timeline
-from fulfil_models.uses import PlanIndex, Use, day_of
+from fulfil_models.uses import Origin, PlanIndex, Use, origin_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +67,14 @@ class Waiting:
     who: the build, or the order and its line.
     called: the part called for, where this one stands in for another.
     starts_on: day on which the operation that takes it starts, or the parcel ships.
-    days: calendar days by which it could be done sooner if the part were there.
+    days: calendar days by which it could be done sooner if the part were there; None where the
+        plan names the part as the reason of a start without a figure.
     late_days: calendar days it is late.
     wanted_on: day on which the part would have had to be there for no lateness on its account;
         None where it causes none.
     order_by: last day on which an order would have been in time for that; None where it cannot be
         ordered.
-    supply, source: what it gets in the end, and of what kind; of a transfer, of what was moved.
+    origin: what it gets in the end; usable: when.
     """
 
     who: str
@@ -81,13 +82,17 @@ class Waiting:
     point: str
     starts_on: date
     promised: date | datetime | None
-    days: int
+    days: int | None
     late_days: int
     wanted_on: date | None
     order_by: date | None
-    supply: str
-    source: SupplyKind
-    usable: date
+    origin: Origin
+    usable: datetime
+
+    @property
+    def blamed_days(self) -> int:
+        """Days of its lateness that the part answers for: no more than it would gain without."""
+        return min(self.days or 0, self.late_days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +129,8 @@ class Shortage:
 
     @property
     def late_days(self) -> int:
-        """Days of lateness of all that wait for it, together."""
-        return sum(row.late_days for row in self.waiting)
+        """Days of lateness on its account, of all that wait for it together."""
+        return sum(row.blamed_days for row in self.waiting)
 
 
 def shortages(dataset: Dataset, settings: Settings, plan: Plan) -> tuple[Shortage, ...]:
@@ -141,7 +146,7 @@ def shortage(
     settings: Settings,
     plan: Plan,
     part: str,
-    held: Mapping[Use, int] | None = None,
+    held: Mapping[Use, int | None] | None = None,
     index: PlanIndex | None = None,
 ) -> Shortage:
     """The state of one part, whether it holds anything up or not.
@@ -165,7 +170,8 @@ def shortage(
         key=lambda s: (s.usable, s.supply),
     )
     leads = _Leads(dataset, part)
-    waiting = tuple(_waiting(index, leads, use, days) for use, days in held.items())
+    ship_by = {f"{r.order}/{r.line}": r.promised for r in dataset.parts_orders}
+    waiting = tuple(_waiting(index, leads, ship_by, use, days) for use, days in held.items())
     late = [r for r in waiting if r.order_by is not None]
     order_by = min((r.order_by for r in late if r.order_by is not None), default=None)
     return Shortage(
@@ -215,17 +221,15 @@ def shortage(
     )
 
 
-def _held_up(index: PlanIndex) -> dict[str, dict[Use, int]]:
+def _held_up(index: PlanIndex) -> dict[str, dict[Use, int | None]]:
     """By part: the draw each build or order line waits for, and the days it costs.
 
-    A build waits for a part if the plan names the part as a blocker or as the reason of a start,
-    or if an operation starts at the very moment a bought or moved unit becomes usable. Made parts
-    are left to their own components, unless they are named.
+    Made parts are left to their own components, unless the plan names them.
     """
     uses: defaultdict[str, list[Use]] = defaultdict(list)
     for use in index.uses:
         uses[use.who].append(use)
-    found: defaultdict[str, dict[Use, int]] = defaultdict(dict)
+    found: defaultdict[str, dict[Use, int | None]] = defaultdict(dict)
     for build in index.plan.builds:
         for part, days in _named(build, uses[build.build], index).items():
             last = max(
@@ -237,30 +241,39 @@ def _held_up(index: PlanIndex) -> dict[str, dict[Use, int]]:
                 found[last.part].setdefault(last, days)
     late = {(r.order, r.line): r.late_days for r in index.plan.shipments if r.late_days > 0}
     for use in index.uses:
-        days = late.get((use.order or "", use.line or ""), 0)
-        if days > 0 and not any(u.who == use.who for u in found[use.part]):
-            found[use.part][use] = days
+        late_days = late.get((use.order or "", use.line or ""), 0)
+        if late_days > 0 and not any(u.who == use.who for u in found[use.part]):
+            found[use.part][use] = late_days
     return {part: rows for part, rows in sorted(found.items()) if rows}
 
 
-def _named(build: PlannedBuild, uses: Iterable[Use], index: PlanIndex) -> dict[str, int]:
-    """Parts a build waits for, and the days each costs; 0 where the plan gives no figure."""
-    days: dict[str, int] = {
-        row.what: row.days for row in build.blockers if row.kind is BlockerKind.PART
+def _named(build: PlannedBuild, uses: Iterable[Use], index: PlanIndex) -> dict[str, int | None]:
+    """Parts a build waits for, and the days each costs; None where the plan gives no figure.
+
+    They are those that the plan names as blockers, or as the reason of a start. For a build of
+    which the plan explains nothing, they are those that become usable at the very moment at which
+    an operation starts.
+    """
+    days: dict[str, int | None] = {
+        row.what: row.days
+        for row in build.blockers
+        if row.kind is BlockerKind.PART and row.days > 0
     }
     for reason in build.reasons:
         if reason.kind is BlockerKind.PART:
-            days.setdefault(reason.what, 0)
+            days.setdefault(reason.what, None)
+    if build.blockers or build.reasons:
+        return days
     for use in uses:
         kind = index.supplies[use.supply].kind
-        if kind in (SupplyKind.STOCK, SupplyKind.JOB) or use.usable != use.at:
-            continue
-        if use.part not in days and use.called not in days:
-            days[use.part] = 0
+        if kind not in (SupplyKind.STOCK, SupplyKind.JOB) and use.usable == use.at:
+            days.setdefault(use.part, None)
     return days
 
 
-def _waiting(index: PlanIndex, leads: _Leads, use: Use, days: int) -> Waiting:
+def _waiting(
+    index: PlanIndex, leads: _Leads, ship_by: Mapping[str, date | None], use: Use, days: int | None
+) -> Waiting:
     supply = index.supplies[use.supply]
     build = None if use.build is None else index.builds[use.build]
     if build is None:
@@ -269,12 +282,11 @@ def _waiting(index: PlanIndex, leads: _Leads, use: Use, days: int) -> Waiting:
             for row in index.plan.shipments
             if (row.order, row.line) == (use.order, use.line)
         )
-        promised: date | datetime | None = None
+        promised: date | datetime | None = ship_by.get(use.who)
     else:
         late_days, promised = build.late_days, build.promised
     starts_on = use.at.date()
-    # of its lateness the part answers for no more days than the build would gain without it
-    blamed = min(days, late_days)
+    blamed = min(days or 0, late_days)
     wanted_on = starts_on - timedelta(blamed) if blamed > 0 else None
     lead_days = leads.to(supply.point)
     return Waiting(
@@ -289,9 +301,8 @@ def _waiting(index: PlanIndex, leads: _Leads, use: Use, days: int) -> Waiting:
         order_by=None
         if wanted_on is None or lead_days is None
         else wanted_on - timedelta(lead_days),
-        supply=use.supply,
-        source=index.root(supply).kind,
-        usable=day_of(use.usable or use.at),
+        origin=origin_of(index, supply),
+        usable=use.usable or use.at,
     )
 
 

@@ -48,6 +48,29 @@ class Use:
         return self.build if self.build is not None else f"{self.order}/{self.line}"
 
 
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where units of a part come from.
+
+    Attributes
+    ----------
+    kind: of the supply drawn on; `first` is the kind of the supply behind its transfers.
+    point: where they are used; `first_point` is where they come from in the first place.
+    """
+
+    supply: str
+    kind: SupplyKind
+    first: SupplyKind
+    point: str
+    first_point: str
+    order: str | None
+    line: str | None
+    supplier: str | None
+    place_on: date | None
+    leaves_on: date | None
+    job: str | None
+
+
 @dataclass(frozen=True)
 class PlanIndex:
     """The rows of a plan by key."""
@@ -172,3 +195,21 @@ def midnight(day: date) -> datetime:
 
 def day_of(moment: date | datetime) -> date:
     return moment.date() if isinstance(moment, datetime) else moment
+
+
+def origin_of(index: PlanIndex, supply: Supply) -> Origin:
+    """A supply as the reader wants to see it, transfers followed to their beginning."""
+    first = index.root(supply)
+    return Origin(
+        supply=supply.supply,
+        kind=supply.kind,
+        first=first.kind,
+        point=supply.point,
+        first_point=first.point,
+        order=first.order,
+        line=first.line,
+        supplier=first.supplier,
+        place_on=first.place_on,
+        leaves_on=supply.leaves_on,
+        job=first.job,
+    )

@@ -1,8 +1,9 @@
 """The fit check of ratings.
 
-Published: hp = gpm x psi / 1714 (Engineering ToolBox, "Hydraulic pump horsepower"): 20 gpm at 1500 psi
-take 17.5 hp, and 20.59 hp at an efficiency of 0.85. Common practice, no source: a 13 hp engine
-drives a 21 gpm diaphragm pump at up to 725 psi, an 8 hp engine a 15 gpm pump at up to 580 psi.
+Published: hp = gpm x psi / 1714 (Engineering ToolBox, "Hydraulic pump horsepower"): 20 gpm at
+1500 psi take 17.5 hp, and 20.59 hp at an efficiency of 0.85. Common practice, no source: a 13 hp
+engine drives a 21 gpm diaphragm pump at up to 725 psi, an 8 hp engine a 15 gpm pump at up to
+580 psi.
 """
 
 from __future__ import annotations
@@ -12,8 +13,6 @@ from fractions import Fraction
 import pytest
 from fulfil_models.fit import Verdict, check_fit, ratings_by_part, shaft_power_hp
 from fulfil_models.tables import Rating
-
-HALF = Fraction(1, 2)
 
 
 def rate(part: str, rating: str, value: str, unit: str) -> Rating:
