@@ -56,10 +56,11 @@ def explain(error: BaseException) -> tuple[int, str]:
     wrong, remedy = getattr(error, "wrong", None), getattr(error, "remedy", None)
     if isinstance(wrong, str) and isinstance(remedy, str):
         return getattr(error, "exit_code", REFUSED), message(wrong, remedy)
-    if isinstance(error, OSError) and error.filename is not None:
-        reason = (error.strerror or type(error).__name__).lower()
+    if isinstance(error, OSError) and error.strerror is not None:
+        place = "" if error.filename is None else f"{error.filename}: "
         return REFUSED, message(
-            f"{error.filename}: {reason}", "check the path and that you may read and write there"
+            f"{place}{error.strerror.lower()}",
+            "check the path, the room on the disk, and that you may read and write there",
         )
     if isinstance(error, MemoryError):
         return REFUSED, message("the memory is used up", "close other programs, or plan less")

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 DATABASE = "demo.db"
 
 NEXT = (
-    ("builds --late", "the late builds and what holds each up first"),
-    ("build {build}", "the latest of them: where every part comes from, and why it is late"),
-    ("shortages", "parts that run out, who waits, and when to have ordered"),
-    ("queue --days 2", "what to start on which station today and tomorrow"),
-    ("orders", "parts orders: from where, when"),
+    ("builds --late", "what ships late, and why"),
+    ("build {build}", "the one that is latest, from part to part"),
+    ("shortages", "what runs out, and who waits for it"),
+    ("queue --days 2", "what to start today and tomorrow"),
+    ("orders", "from where parts orders ship"),
 )
 
 

@@ -58,7 +58,7 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
     from fulfil.usecases.planning import make_plan
 
     require_data(store)
-    line = _ProgressLine() if sys.stderr.isatty() else None
+    line = _ProgressLine() if _on_a_terminal() else None
     draw: Callable[[Progress], None] | None = None if line is None else line.draw
     try:
         outcome = make_plan(
@@ -105,6 +105,10 @@ def show_outcome(store: Store, outcome: PlanOutcome, *, json: bool) -> None:
         notes=tuple(notes),
     )
     show(page, json=json)
+
+
+def _on_a_terminal() -> bool:
+    return sys.stderr.isatty()
 
 
 class _ProgressLine:

@@ -221,7 +221,8 @@ def _parse(
         parser.CharacterDataHandler = text
     try:
         parser.Parse(data, True)
-    except expat.ExpatError as error:
+    except (expat.ExpatError, LookupError, ValueError) as error:
+        # The last two: an encoding that does not exist, or that XML is not read in.
         raise ArchiveError(
             "not-a-workbook", f"is damaged: {error}", "save it again as .xlsx"
         ) from error

@@ -28,13 +28,18 @@ BUILD_COLUMNS = (
 
 
 def build_row(row: PlannedBuild) -> list[str]:
-    late = "" if row.promised is None else str(row.late_days) if row.late_minutes else "0"
+    if row.promised is None:
+        late = words.NOTHING
+    elif row.late_minutes and not row.late_days:
+        late = "<1"  # promised to the minute and late on the same day
+    else:
+        late = str(row.late_days)
     return [
         row.build,
         row.product,
         words.day(row.promised),
         words.day(row.ships),
-        late or words.NOTHING,
+        late,
         str(row.lead_days),
         words.blocker(first_blocker(row)),
     ]
@@ -134,7 +139,7 @@ def _head(card: BuildCard, width: int) -> list[str]:
         "not promised yet"
         if row.promised is None
         else f"promised {words.day(row.promised)}, "
-        + (f"{words.days(row.late_days)} late" if row.late_minutes else "in time")
+        + (_late_words(row) if row.late_minutes else "in time")
     )
     text = (
         f"ships {row.ships} from {row.point} ({promise}); ordered {row.ordered}, "
@@ -152,6 +157,10 @@ def _head(card: BuildCard, width: int) -> list[str]:
         done = ", ".join(f"{row.operation} ({words.moment(row.finished)})" for row in card.finished)
         out += paragraph(f"operations done: {done}", width, "  ")
     return out
+
+
+def _late_words(row: PlannedBuild) -> str:
+    return f"{words.days(row.late_days)} late" if row.late_days else "late by less than a day"
 
 
 def _ladder(card: BuildCard, width: int) -> list[str]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from fulfil_models.cells import MILLI
+
+from fulfil.errors import Refused
 from fulfil.usecases.basis import problem_of, refuse_unknown, require_data, settings_of
 
 if TYPE_CHECKING:
@@ -44,6 +47,8 @@ def explode(store: Store, name: str, units_milli: int, today: date) -> BillTree:
     problem = _problem(store, today)
     build = next((row for row in problem.dataset.builds if row.build == name), None)
     if build is not None:
+        if units_milli != MILLI:
+            raise Refused(f"{name} is a build, which is one machine", "leave --quantity out")
         return explode_build(problem, build)
     if name not in problem.parts:
         known = [*problem.parts, *(row.build for row in problem.dataset.builds)]

@@ -95,7 +95,13 @@ def in_time(frame: Frame) -> Iterator[Finding]:
 
 
 def drawn(frame: Frame) -> Iterator[Finding]:
-    """No unit is used twice."""
+    """No unit is used twice, and there is no such thing as less than none.
+
+    So nothing can be moved in a circle either: some supply of it would have to be more than it is.
+    """
+    for supply in frame.plan.supplies:
+        if supply.quantity_milli <= 0:
+            yield f"supply {supply.supply}", f"is {number(supply.quantity_milli)}"
     for name, milli in frame.drawn.items():
         there = frame.supplies[name].quantity_milli
         if milli > there:

@@ -234,7 +234,10 @@ def _transfers_cost(frame: Frame) -> Fraction:
 
 
 def _alternates_cost(frame: Frame) -> Fraction:
-    """Extra cost of what stands in for another part."""
+    """Extra cost of what stands in for another part, approved or not."""
+    extra_micro = {
+        (row.part, row.alternate): row.extra_cost_micro for row in frame.dataset.alternates
+    }
     units: defaultdict[tuple[str, str], int] = defaultdict(int)
     for peg in frame.plan.pegs:
         units[peg.part, peg.used] += peg.quantity_milli
@@ -242,9 +245,9 @@ def _alternates_cost(frame: Frame) -> Fraction:
         units[shipment.part, shipment.used] += shipment.quantity_milli
     return money(
         sum(
-            Fraction(frame.alternates[key].extra_cost_micro * milli, MILLI)
+            Fraction(extra_micro[key] * milli, MILLI)
             for key, milli in units.items()
-            if key in frame.alternates
+            if key in extra_micro
         )
     )
 

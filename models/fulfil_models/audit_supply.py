@@ -131,8 +131,6 @@ def transfers(frame: Frame) -> Iterator[Finding]:
             continue
         if moved.kind is SupplyKind.JOB:
             yield subject, "moves what a job makes for its own need"
-        if _goes_in_circles(frame, supply):
-            yield subject, "moves, in the end, itself"
         assert supply.leaves_on is not None
         assert supply.arrives_on is not None
         if supply.quantity_milli % frame.parts[supply.part].step_milli:
@@ -156,16 +154,6 @@ def _departs(frame: Frame, lane: Lane, day: date) -> bool:
     if lane.weekdays:
         return WEEKDAYS[day.weekday()] in lane.weekdays
     return frame.hours[lane.origin].is_open_on(day)
-
-
-def _goes_in_circles(frame: Frame, supply: Supply) -> bool:
-    seen = {supply.supply}
-    while supply.from_supply is not None:
-        if supply.from_supply in seen:
-            return True
-        seen.add(supply.from_supply)
-        supply = frame.supplies[supply.from_supply]
-    return False
 
 
 def made(frame: Frame) -> Iterator[Finding]:

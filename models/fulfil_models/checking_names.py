@@ -162,7 +162,7 @@ def check_unused_parts(case: Case) -> Iterator[Finding]:
         yield case.table_warning(
             "unused-part",
             "parts",
-            f"{counted(len(unused), 'part', 'parts')} that no bill, build, option, order or forecast calls for: "
-            f"{listed(unused)}",
+            f"{counted(len(unused), 'part', 'parts')} that no bill, build, option, order or "
+            f"forecast calls for: {listed(unused)}",
             "nothing to mend if they are kept on purpose",
         )

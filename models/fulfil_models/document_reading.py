@@ -28,6 +28,9 @@ from fulfil_models.plan import (
 FORMAT = 1
 COSTS = ("lateness", "transfers", "alternates", "expediting", "deliveries")
 
+ROUNDING = Fraction(1, 10**9)
+"""share by which a figure computed from others may differ: more than binary fractions need"""
+
 Row = dict[str, Any]
 T = TypeVar("T")
 
@@ -50,19 +53,19 @@ class DocumentError(ValueError):
 def from_document(document: Row) -> Plan:
     """The plan that a plan document carries, exactly as it carries it.
 
-    The document's own `plan` and `seconds` are not part of a plan; the total and the gap are
-    computed, not read.
+    The document's own `plan` and `seconds` are not part of a plan.
 
     Raises
     ------
     DocumentError
-        Where something is missing or is not of the right kind, naming the place.
+        Where something is missing or is not of the right kind, naming the place; where the total
+        or the gap is not what the other figures make.
     """
     if document.get("format") != FORMAT:
         raise DocumentError(f"format is {document.get('format')!r}, not {FORMAT}")
     top = _Reader("document", document)
     objective = top.inner("objective")
-    return Plan(
+    plan = Plan(
         as_of=top.day("as_of"),
         status=top.choice("status", Status),
         objective=Objective(**{kind: objective.fraction(kind) for kind in COSTS}),
@@ -77,6 +80,16 @@ def from_document(document: Row) -> Plan:
         stranded=top.each("stranded", _read_stranded) if "stranded" in document else (),
         notes=top.words("notes") if "notes" in document else (),
     )
+    _must_be(objective.fraction("total"), plan.objective.total, "total")
+    if "gap" in document:
+        _must_be(top.fraction("gap"), plan.gap, "gap")
+    return plan
+
+
+def _must_be(stated: Fraction, computed: Fraction, what: str) -> None:
+    """Raises DocumentError where a figure is off by more than the rounding of its writer."""
+    if abs(stated - computed) > ROUNDING * max(1, abs(computed)):
+        raise DocumentError(f"{what} is {float(stated)}, the figures make {float(computed)}")
 
 
 def exact(value: object) -> Fraction:

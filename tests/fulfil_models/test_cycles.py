@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import networkx as nx
 import pytest
 from fulfil_models.cycles import from_the_top, knots, way_round
@@ -37,7 +39,7 @@ def test_a_way_round_is_as_short_as_can_be(graph: Graph) -> None:
     for group in knots(graph):
         way = way_round(graph, group)
         assert way[0] == way[-1] == min(group)
-        assert all(other.has_edge(a, b) for a, b in zip(way, way[1:], strict=False))
+        assert all(other.has_edge(a, b) for a, b in pairwise(way))
         # From the start to each of its children and back: the shortest of these closes the way.
         lengths = [
             nx.shortest_path_length(other, child, way[0]) + 1

@@ -106,6 +106,10 @@ def test_an_empty_database_says_what_to_do(run: Run, words: tuple[str, ...]) -> 
             "error: no part or build is called TOWR\n\nhint: did you mean TOWER or TOWER-X?\n",
         ),
         (
+            ("explode", "B1", "--quantity", "2"),
+            "error: B1 is a build, which is one machine\n\nhint: leave --quantity out\n",
+        ),
+        (
             ("where-used", "BOLTS"),
             "error: no part is called BOLTS\n\nhint: did you mean BOLT?\n",
         ),
@@ -183,6 +187,23 @@ def test_a_traceback_only_when_asked_for(
     assert ran.code == 1
     assert "Traceback (most recent call last)" in ran.err
     assert "ZeroDivisionError: division by zero" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("error", "first"),
+    [
+        (PermissionError(13, "Permission denied", "out/a.csv"), "out/a.csv: permission denied"),
+        (OSError(28, "No space left on device"), "no space left on device"),
+        (MemoryError(), "the memory is used up"),
+    ],
+)
+def test_troubles_of_the_computer_are_told_plainly(
+    shop: Run, monkeypatch: pytest.MonkeyPatch, error: BaseException, first: str
+) -> None:
+    _break(monkeypatch, error)
+    ran = shop("builds")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith(f"error: {first}\n\nhint: ")
 
 
 def test_interruption(shop: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -89,7 +89,7 @@ def test_builds(shop: Run) -> None:
 
 
 def test_one_build(shop: Run) -> None:
-    found = document(shop, "build B2")
+    found = document(shop, "build B2")["build"]
     assert found["customer"] == "Customer of B2"
     assert found["rules"] == [
         {"region": "US-CA", "component": "VALVE", "quantity": 1, "note": "backflow protection"}

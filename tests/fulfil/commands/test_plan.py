@@ -1,0 +1,233 @@
+"""plan, compare, audit and demo through the command line.
+
+The planner itself is tested where it stands; here it is replaced by the plan worked out by hand,
+so that what the commands make of its answers can be checked to the word.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+import pytest
+import small_shop
+from fulfil_models.audit import Violation
+from fulfil_models.plan import Plan
+from program import Run
+
+from fulfil.errors import NoPlan
+from fulfil.store import data_hash, open_store
+from fulfil.store.session import Store
+from fulfil.usecases.planning import PlanOutcome, Progress
+
+PLANNED = """\
+plan 2 of 2026-03-02, made in 1.5 s
+
+builds                     5
+  in time                  2
+  late                     2
+  not promised yet         1
+lines of parts orders      2
+  late                     1
+weighted lateness      2,168 working minutes
+
+cost              USD
+----------  ---------
+lateness    14,515.75
+transfers       70.00
+alternates     100.00
+deliveries      34.00
+together    14,719.75
+
+proven: no plan of these data costs less than USD 12,000.00, so this one is at most 18.48 % of its
+  cost from the best
+
+against plan 1: every build ships on the same day
+
+                                          late    lead
+build  product  promised    ships       (days)  (days)  first thing that holds it up
+-----  -------  ----------  ----------  ------  ------  -------------------------------------
+B4     TOWER    2026-03-10  2026-03-16       6      42  part ENG-A until 2026-03-16 (14 days)
+B3     TOWER    2026-03-04  2026-03-05       1      31  part ENG-A until 2026-03-05 (3 days)
+
+build B6 is not planned: GHOST can never come
+"""
+
+
+class Planner:
+    """Stands for the planner: keeps a plan and says how the search went."""
+
+    def __init__(self) -> None:
+        self.plan = small_shop.plan()
+        self.more: dict[str, Any] = {}
+        self.asked: dict[str, Any] = {}
+        self.error: BaseException | None = None
+
+    def __call__(
+        self,
+        store: Store,
+        *,
+        on_progress: Callable[[Progress], None] | None = None,
+        **asked: Any,
+    ) -> PlanOutcome:
+        self.asked = {**asked, "progress": on_progress is not None}
+        if self.error is not None:
+            raise self.error
+        if on_progress is not None:
+            on_progress(Progress(1.0, Fraction(20_000), None, "searching"))
+            on_progress(Progress(2.0, Fraction(14_720), Fraction(12_000), "searching"))
+        input_hash = store.data_hash()
+        assert input_hash is not None
+        outcome = PlanOutcome(0, self.plan, 1.5, (), False, False)
+        outcome = dataclasses.replace(outcome, **self.more)
+        if outcome.violations:
+            return outcome
+        number = store.save_plan(
+            self.plan, input_hash=input_hash, options={}, seconds=1.5, versions={}
+        )
+        return dataclasses.replace(outcome, number=number)
+
+
+@pytest.fixture
+def planner(monkeypatch: pytest.MonkeyPatch) -> Planner:
+    stand_in = Planner()
+    monkeypatch.setattr("fulfil.usecases.planning.make_plan", stand_in)
+    return stand_in
+
+
+def moved(plan: Plan) -> Plan:
+    """The plan with B1 a week later."""
+    builds = tuple(
+        dataclasses.replace(row, ships=date(2026, 3, 9), late_days=3, late_minutes=480)
+        if row.build == "B1"
+        else row
+        for row in plan.builds
+    )
+    return dataclasses.replace(plan, builds=builds)
+
+
+def test_plan(shop: Run, planner: Planner) -> None:
+    ran = shop("plan", "--seconds", "3", "--seed", "5")
+    assert ran.code == 0
+    assert ran.out == PLANNED
+    assert ran.err == "note: 1 purchase past due is counted on 2026-03-09\n"
+    assert planner.asked == {"seconds": 3.0, "seed": 5, "mode": "repeatable", "progress": False}
+
+
+def test_the_other_mode(shop: Run, planner: Planner) -> None:
+    shop("plan", "--best")
+    assert planner.asked["mode"] == "best"
+
+
+def test_the_plan_document(shop: Run, planner: Planner) -> None:
+    ran = shop("plan", "--json")
+    assert ran.code == 0
+    document = json.loads(ran.out)
+    assert (document["format"], document["plan"], document["as_of"]) == (1, 2, "2026-03-02")
+    assert document["objective"]["total"] == 14719.75
+    assert len(document["operations"]) == 15  # three of each of five builds
+
+
+def test_what_changed_against_the_plan_before(shop: Run, planner: Planner) -> None:
+    planner.plan = moved(planner.plan)
+    ran = shop("plan")
+    assert "against plan 1: 1 ship later, 0 sooner, 4 unchanged (fulfil compare 1 2)\n" in ran.out
+    ran = shop("compare", "1", "2")
+    assert ran.out.splitlines()[0].startswith(
+        "from plan 1 (2026-03-02) to plan 2 (2026-03-02): late builds 2 to 3, cost 14,719.75 to"
+    )
+    row = ran.out.splitlines()[-1].split()
+    assert row[:6] == ["B1", "2026-03-06", "2026-03-02", "2026-03-09", "+7", "3"]
+
+
+def test_an_interrupted_search_keeps_its_best(shop: Run, planner: Planner) -> None:
+    planner.more = {"interrupted": True}
+    ran = shop("plan")
+    assert ran.code == 130
+    assert ran.out == PLANNED
+    assert "the search was interrupted; this is the best plan it had found" in ran.err
+    with open_store("fulfil.db") as store:
+        assert store.plan_header().number == 2
+
+
+def test_a_search_cut_by_the_clock_says_so(shop: Run, planner: Planner) -> None:
+    planner.more = {"cut_by_clock": True}
+    assert "the clock cut the search: another run may end with another plan" in shop("plan").err
+
+
+def test_no_plan_within_the_limits(shop: Run, planner: Planner) -> None:
+    planner.error = NoPlan("no plan was found", "allow more --seconds")
+    ran = shop("plan")
+    assert (ran.code, ran.out) == (3, "")
+    assert ran.err == "error: no plan was found\n\nhint: allow more --seconds\n"
+
+
+def test_a_plan_that_breaks_a_rule_is_never_shown(shop: Run, planner: Planner) -> None:
+    planner.more = {"violations": (Violation("supply", "stock/BOI/ENG-A", "drawn twice"),)}
+    ran = shop("plan")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith(
+        "error: the plan broke 1 of its own rules and was not kept (the first: supply: "
+        "stock/BOI/ENG-A: drawn twice)\n\nhint: "
+    )
+    with open_store("fulfil.db") as store:
+        assert store.plan_header().number == 1
+
+
+def test_progress_is_one_line_written_over(
+    shop: Run, planner: Planner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fulfil.commands.planning._on_a_terminal", lambda: True)
+    ran = shop("plan")
+    assert ran.out == PLANNED
+    first, second, rest = ran.err.split("\r")[1:4]
+    assert first == "    1 s  searching  best 20,000"
+    assert second == "    2 s  searching  best 14,720  proven 12,000"
+    assert rest.strip() == ""
+
+
+def test_audit_of_a_good_plan_and_of_changed_data(shop: Run) -> None:
+    ran = shop("audit")
+    assert (ran.code, ran.out) == (
+        0,
+        "plan 1 keeps every rule with the data as they are now\n",
+    )
+    data = small_shop.dataset()
+    fewer = tuple(row for row in data.stock if (row.point, row.part) != ("RNO", "ENG-A"))
+    with open_store("fulfil.db") as store:
+        store.replace_dataset(dataclasses.replace(data, stock=fewer))
+    ran = shop("audit")
+    assert ran.code == 1
+    assert ran.out.startswith("plan 1 breaks ")
+    assert "stock/RNO/ENG-A" in ran.out
+    found = json.loads(shop("audit", "--json").out)
+    assert found["good"] is False
+    assert {"rule", "subject", "wrong"} == set(found["violations"][0])
+
+
+def test_the_demo_has_a_database_of_its_own(
+    run: Run, planner: Planner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FULFIL_DB", "real.db")
+    ran = run("demo")
+    assert ran.code == 0
+    assert "\ntry next:\n  fulfil --db demo.db builds --late " in ran.out
+    assert "  fulfil --db demo.db build B4 " in ran.out
+    assert "loaded the demo into" in ran.err
+    with open_store("demo.db") as store:
+        assert store.data_hash() is not None
+    assert planner.asked["seconds"] == 20.0
+    # a second time it finds its own data and goes on
+    assert run("demo").code == 0
+
+
+def test_the_demo_never_replaces_other_data(shop: Run, planner: Planner) -> None:
+    ran = shop("--db", "fulfil.db", "demo")
+    assert (ran.code, ran.out) == (1, "")
+    assert "holds other data, which the demo would replace" in ran.err
+    with open_store("fulfil.db") as store:
+        assert store.data_hash() == data_hash(small_shop.dataset())
