@@ -65,7 +65,7 @@ def march(day: int, clock: str = "08:00") -> datetime:
     return datetime.fromisoformat(f"2026-03-{day:02d}T{clock}")
 
 
-def changed(rows: tuple[RowT, ...], wanted: dict[str, Any], **changes: Any) -> tuple[RowT, ...]:
+def changed(rows: tuple[RowT, ...], wanted: dict[str, Any], /, **changes: Any) -> tuple[RowT, ...]:
     """The rows, with changes to every one that has the wanted values.
 
     Raises AssertionError where none has: a test that changes nothing tests nothing.
@@ -327,7 +327,7 @@ PLAN = Plan(
         expediting=Fraction(60),
         deliveries=Fraction(9),
     ),
-    bound=Fraction(200),
+    bound=Fraction(50),
     weighted_late_minutes=Fraction(480, 1000),
     builds=tuple(_build(build) for build in TESTS),
     jobs=tuple(

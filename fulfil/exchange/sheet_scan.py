@@ -16,7 +16,8 @@ from xml.parsers import expat
 
 from fulfil.exchange.archive import ArchiveError
 
-_REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")
+_REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
+_LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384
 
 _ROW = re.compile(r"[0-9]{1,7}")
 
@@ -128,27 +129,32 @@ class _Scanner:
         elif tag == "is":
             self._has_content = True
         elif tag == "row":
-            number = _ROW.fullmatch(attributes.get("r", ""))
-            self._row = int(number[0]) if number else self._row + 1
-            self._column = -1
+            self._start_row(attributes.get("r"))
         elif tag == "mergeCell":
             self._merge(attributes.get("ref", ""))
 
+    def _start_row(self, number: str | None) -> None:
+        if number is None:
+            self._row += 1
+        elif _ROW.fullmatch(number) and 0 < int(number) <= _LAST_ROW:
+            self._row = int(number)
+        else:
+            raise _no_place(number)
+        self._column = -1
+
     def _start_cell(self, attributes: dict[str, str]) -> None:
-        cell = _cell(attributes.get("r", ""))
-        if cell is None:
+        reference = attributes.get("r")
+        if reference is None:
             self._column += 1
         else:
-            self._row, self._column = cell
+            self._row, self._column = _cell(reference)
         self._type = attributes.get("t", "")
         self._has_formula = self._has_content = False
         self._value = ""
 
     def _merge(self, reference: str) -> None:
         first, _, last = reference.partition(":")
-        begin, end = _cell(first), _cell(last or first)
-        if begin is not None and end is not None:
-            self.scan.merged.append((begin, end))
+        self.scan.merged.append((_cell(first), _cell(last or first)))
 
     def text(self, text: str) -> None:
         if self._in_value:
@@ -173,14 +179,30 @@ class _Scanner:
         scan.columns = max(scan.columns, self._column + 1)
 
 
-def _cell(reference: str) -> Cell | None:
+def _cell(reference: str) -> Cell:
+    """The place that a reference such as B2 names.
+
+    Anything else is refused: the reader of values might take it for a place far away, and make
+    room for all the cells up to there.
+    """
     match = _REFERENCE.fullmatch(reference)
     if match is None:
-        return None
+        raise _no_place(reference)
     column = 0
     for letter in match[1]:
         column = column * 26 + ord(letter) - ord("A") + 1
-    return int(match[2]), column - 1
+    row = int(match[2])
+    if not 0 < row <= _LAST_ROW or column > _LAST_COLUMN:
+        raise _no_place(reference)
+    return row, column - 1
+
+
+def _no_place(reference: str) -> ArchiveError:
+    return ArchiveError(
+        "not-a-workbook",
+        f"is damaged: no sheet has a place {reference[:20]!r}",
+        "save it again as .xlsx",
+    )
 
 
 def cell_name(cell: Cell) -> str:
@@ -200,7 +222,11 @@ def _parse(
     end: Callable[[str], None] | None = None,
     text: Callable[[str], None] | None = None,
 ) -> None:
-    """Walk through XML with the local names of elements and attributes."""
+    """Walk through XML with the local names of elements.
+
+    Of attributes only those without a prefix are passed on, as the reader of values sees them, and
+    identifiers of relationships, which always have one.
+    """
     locals_of: dict[str, str] = {}
 
     def local(name: str) -> str:
@@ -209,7 +235,10 @@ def _parse(
         return locals_of[name]
 
     def on_start(name: str, attributes: dict[str, str]) -> None:
-        start(local(name), {local(key): value for key, value in attributes.items()})
+        start(
+            local(name),
+            {"id" if key.endswith(" id") else key: value for key, value in attributes.items()},
+        )
 
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True

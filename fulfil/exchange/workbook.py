@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -77,11 +79,12 @@ def _values(archive: io.BytesIO, sheets: list[str]) -> dict[str, list[list[Any]]
     from python_calamine import CalamineError, CalamineWorkbook
 
     try:
-        workbook = CalamineWorkbook.from_filelike(archive)
-        return {
-            name: workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            for name in sheets
-        }
+        with _quiet():
+            workbook = CalamineWorkbook.from_filelike(archive)
+            return {
+                name: workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+                for name in sheets
+            }
     except (CalamineError, ValueError, OSError) as error:
         raise ArchiveError(
             "not-a-workbook", f"is damaged: {error}", "save it again as .xlsx"
@@ -91,6 +94,24 @@ def _values(archive: io.BytesIO, sheets: list[str]) -> dict[str, list[list[Any]]
         if type(error).__name__ != "PanicException":
             raise
         raise ArchiveError("not-a-workbook", "is damaged", "save it again as .xlsx") from error
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep what the reader itself writes to the standard error stream when it panics from the
+    user, who gets a message of ours."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is no such stream to write to
+        yield
+        return
+    try:
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def _table(

@@ -64,9 +64,7 @@ class Allocation:
     def releases(self, answer: LinearAnswer) -> dict[int, int]:
         """By need: position of the last unit that it draws."""
         return {
-            need: max(
-                (at for column, at in columns if answer.values[column] > 0.5), default=0
-            )
+            need: max((at for column, at in columns if answer.values[column] > 0.5), default=0)
             for need, columns in self.draws.items()
         }
 
@@ -375,9 +373,7 @@ class Builder:
             flags.append((marks[cost], -1.0))
             self.model.row([*above, *flags], -INFINITY, 0)
         self.model.row([(mark, 1.0) for mark in marks.values()], -INFINITY, 1)
-        self.model.row(
-            [(late, 1.0), *((marks[cost], -cost) for cost in ordered)], base, INFINITY
-        )
+        self.model.row([(late, 1.0), *((marks[cost], -cost) for cost in ordered)], base, INFINITY)
 
     def _ship_lines(self) -> None:
         """Every parts-order line is filled by one kind of part, from one point unless it may be
@@ -415,14 +411,10 @@ class Builder:
             days = []
             for time in net.times:
                 ships = axis.start_moment(time).date()
-                days.append(
-                    line.late_days(ships, carrier_day(ships, outlet.delivery.days), as_of)
-                )
+                days.append(line.late_days(ships, carrier_day(ships, outlet.delivery.days), as_of))
             free = bisect_right(days, 0) - 1
             for node in range(max(free, 0), len(net.times)):
-                column = model.variable(
-                    0, count, integer=True, cost=outlet.cost_per_milli * unit
-                )
+                column = model.variable(0, count, integer=True, cost=outlet.cost_per_milli * unit)
                 net.outflow[node].append((column, 1.0))
                 sums[used].append((column, 1.0))
                 by_point[point].append((column, 1.0 / count))
@@ -446,9 +438,7 @@ class Builder:
             model.row([*above, *flags], -INFINITY, 0)
         if marks:
             model.row([(mark, 1.0) for mark in marks.values()], -INFINITY, 1)
-            model.row(
-                [(late, 1.0), *((mark, -float(d)) for d, mark in marks.items())], 0, INFINITY
-            )
+            model.row([(late, 1.0), *((mark, -float(d)) for d, mark in marks.items())], 0, INFINITY)
         self._from_points(line, by_point, boxes, row.split)
 
     def _from_points(
@@ -486,5 +476,3 @@ class Builder:
                 if node:
                     terms.append((net.carried[node - 1], 1.0))
                 self.model.row(terms, -net.lots[node], -net.lots[node])
-
-

@@ -54,7 +54,9 @@ def assemble(
             supplies[job.name] = _job_supply(job, decisions)
     for fill in decisions.fills:
         if fill.way.job is not None and fill.way.kind == WayKind.MAKE:
-            pegs.append(_peg(fill.need, fill.way.used, fill.quantity_milli, supplies, fill.way.job.name))
+            pegs.append(
+                _peg(fill.need, fill.way.used, fill.quantity_milli, supplies, fill.way.job.name)
+            )
             alternates += _alternate_cost(
                 problem, fill.need.part, fill.way.used, fill.quantity_milli
             )
@@ -63,9 +65,7 @@ def assemble(
         alternates += _alternate_cost(problem, fill.need.part, fill.way.used, quantity_milli)
     shipments, late_lines, deliveries = _shipments(book, served)
     for ship, _, quantity_milli in served.ships:
-        alternates += _alternate_cost(
-            problem, ship.line.row.part, ship.outlet.used, quantity_milli
-        )
+        alternates += _alternate_cost(problem, ship.line.row.part, ship.outlet.used, quantity_milli)
     left_out = {task.build.build for task in decisions.unplaced}
     planned = [task for task in book.tasks if task.build.build not in left_out]
     builds = [_planned_build(book, task, decisions) for task in planned]
@@ -138,9 +138,7 @@ def _job_supply(job: Job, decisions: Decisions) -> Supply:
     )
 
 
-def _peg(
-    need: Need, used: str, quantity_milli: int, supplies: dict[str, Supply], name: str
-) -> Peg:
+def _peg(need: Need, used: str, quantity_milli: int, supplies: dict[str, Supply], name: str) -> Peg:
     supply = supplies[name]
     number = need.job.operations[need.place].number if need.place >= 0 else None
     return Peg(
@@ -252,6 +250,7 @@ def _transfer_cost(problem: Problem, supplies: Iterable[Supply]) -> Fraction:
     total = Fraction(0)
     for supply in supplies:
         if supply.kind == SupplyKind.TRANSFER:
+            assert supply.origin is not None and supply.leaves_on is not None
             lane = lanes[supply.origin, supply.point]
             grams = problem.parts[supply.part].weight_g or 0
             total += Fraction(
@@ -270,9 +269,7 @@ def _expediting_cost(problem: Problem, supplies: Iterable[Supply]) -> Fraction:
     }
     return sum(
         (
-            Fraction(
-                each[s.part, s.supplier or "", s.point] * s.quantity_milli, MICRO * MILLI
-            )
+            Fraction(each[s.part, s.supplier or "", s.point] * s.quantity_milli, MICRO * MILLI)
             for s in supplies
             if s.kind == SupplyKind.NEW_PURCHASE and s.expedited
         ),

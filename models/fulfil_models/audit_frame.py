@@ -410,3 +410,8 @@ def money(micro: int | Fraction) -> Fraction:
 def number(milli: int) -> str:
     """A quantity in thousandths, written out."""
     return f"{milli // MILLI}" if milli % MILLI == 0 else f"{milli / MILLI}"
+
+
+def clock(moment: datetime) -> str:
+    """A moment to the minute, written out."""
+    return f"{moment:%Y-%m-%d %H:%M}"

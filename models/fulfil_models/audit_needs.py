@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import datetime
 
-from fulfil_models.audit_frame import Finding, Frame, line_key, number
+from fulfil_models.audit_frame import Finding, Frame, clock, line_key, number
 from fulfil_models.plan import Peg
 
 
@@ -78,20 +78,28 @@ def pegs(frame: Frame) -> Iterator[Finding]:
         if not supply.point == peg.point == point:
             yield _peg_subject(peg), f"is at {point}, its supply at {supply.point}"
         if peg.usable != supply.usable:
-            yield _peg_subject(peg), f"is usable {peg.usable}, its supply {supply.usable}"
+            yield (
+                _peg_subject(peg),
+                f"is usable {clock(peg.usable)}, its supply {clock(supply.usable)}",
+            )
 
 
 def in_time(frame: Frame) -> Iterator[Finding]:
-    """What an operation needs is usable when it starts; a phantom's parts when its parent does."""
+    """What an operation needs is usable when it starts; a phantom's parts when its parent does.
+
+    What is said to be issued to an operation that has its parts already is a matter of `progress`.
+    """
     moments: dict[tuple[str, int | None], datetime | None] = {}
     for peg in frame.plan.pegs:
         key = (peg.job, peg.operation)
+        if peg.operation in frame.done(frame.jobs[peg.job]).issued:
+            continue
         if key not in moments:
             moments[key] = frame.moment(*key)
         start = moments[key]
         usable = frame.supplies[peg.supply].usable
         if start is not None and usable > start:
-            yield _peg_subject(peg), f"is usable at {usable} and used at {start}"
+            yield _peg_subject(peg), f"is usable at {clock(usable)} and used at {clock(start)}"
 
 
 def drawn(frame: Frame) -> Iterator[Finding]:
@@ -109,4 +117,5 @@ def drawn(frame: Frame) -> Iterator[Finding]:
 
 
 def _peg_subject(peg: Peg) -> str:
-    return f"peg {peg.job} {peg.operation} {peg.part} from {peg.supply}"
+    where = peg.job if peg.operation is None else f"{peg.job} {peg.operation}"
+    return f"peg {where} {peg.part} from {peg.supply}"

@@ -11,13 +11,14 @@ from fulfil_models.audit_frame import (
     UNPROMISED_WEIGHT,
     Finding,
     Frame,
+    clock,
     line_key,
     money,
     number,
 )
 from fulfil_models.audit_hours import carrier_days_after
 from fulfil_models.cells import MILLI, PPM
-from fulfil_models.plan import PlannedBuild, Status, SupplyKind
+from fulfil_models.plan import Objective, PlannedBuild, Status, SupplyKind
 from fulfil_models.tables import PartsOrder
 
 _MET = Fraction(1, 10**6)
@@ -35,7 +36,7 @@ def ship_dates(frame: Frame) -> Iterator[Finding]:
             yield f"build {row.build}", "has no operation, planned or done"
             continue
         if row.finish != finish:
-            yield f"build {row.build}", f"is finished at {finish}, not {row.finish}"
+            yield f"build {row.build}", f"is finished at {clock(finish)}, not {clock(row.finish)}"
         ships = _ships(frame, row, finish)
         if row.ships != ships:
             yield f"build {row.build}", f"ships on {ships}, not {row.ships}"
@@ -94,7 +95,7 @@ def shipments(frame: Frame) -> Iterator[Finding]:
             yield subject, f"leaves on {ships}, not {row.ships}"
         way = frame.delivery(row.point, line.destination)
         if way is None:
-            yield subject, f"there is no delivery from {row.point} to {line.destination}"
+            yield subject, f"has no delivery from {row.point} to {line.destination}"
             continue
         arrives = carrier_days_after(row.ships, way.days)
         if row.arrives != arrives:
@@ -140,23 +141,29 @@ def _late_days(frame: Frame, line: PartsOrder, ships: date, arrives: date) -> in
 # ---- cost
 
 
+def recomputed(frame: Frame) -> tuple[Objective, Fraction]:
+    """What the plan costs by kind, and its weighted late minutes, from its rows and the data."""
+    builds, minutes = _builds_lateness(frame)
+    orders, deliveries = _orders_cost(frame)
+    cost = Objective(
+        lateness=builds + orders,
+        transfers=_transfers_cost(frame),
+        alternates=_alternates_cost(frame),
+        expediting=_expediting_cost(frame),
+        deliveries=deliveries,
+    )
+    return cost, minutes
+
+
 def objective(frame: Frame) -> Iterator[Finding]:
     """What the plan costs, by kind, computed anew and compared exactly.
 
     A figure that was carried by a plan document is the nearest binary fraction's decimal text;
     that is accepted for the exact figure.
     """
-    builds, minutes = _builds_lateness(frame)
-    orders, deliveries = _orders_cost(frame)
-    expected = {
-        "lateness": builds + orders,
-        "transfers": _transfers_cost(frame),
-        "alternates": _alternates_cost(frame),
-        "expediting": _expediting_cost(frame),
-        "deliveries": deliveries,
-    }
-    for kind, amount in expected.items():
-        stated = getattr(frame.plan.objective, kind)
+    cost, minutes = recomputed(frame)
+    for kind in ("lateness", "transfers", "alternates", "expediting", "deliveries"):
+        amount, stated = getattr(cost, kind), getattr(frame.plan.objective, kind)
         if stated not in (amount, carried(amount)):
             yield kind, f"is {float(amount)}, stated is {float(stated)}"
     if frame.plan.weighted_late_minutes not in (minutes, carried(minutes)):

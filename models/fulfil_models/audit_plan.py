@@ -104,7 +104,7 @@ def _supply_names(frame: Frame, supply: Supply) -> Iterator[Finding]:
     for name in _TOLD:
         told = getattr(supply, name) is not None
         if told != (name in own):
-            yield subject, f"is a {supply.kind} and {'tells' if told else 'lacks'} {name}"
+            yield subject, f"of kind {supply.kind} {'tells' if told else 'lacks'} {name}"
     if supply.from_supply is not None and supply.from_supply not in frame.supplies:
         yield subject, f"moves {supply.from_supply}, which the plan does not have"
     if supply.job is not None and supply.job not in frame.jobs:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from fulfil_models.audit_frame import Finding, Frame, number
+from fulfil_models.audit_frame import Finding, Frame, clock, number
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.tables import Lane, Source
@@ -31,7 +31,7 @@ def stock(frame: Frame) -> Iterator[Finding]:
         if total[key] > there:
             yield subject, f"counts {number(total[key])}, free on the shelf are {number(there)}"
         if supply.usable < frame.midnight:
-            yield subject, f"is usable {supply.usable}, before the planning date"
+            yield subject, f"is usable {clock(supply.usable)}, before the planning date"
 
 
 def purchases(frame: Frame) -> Iterator[Finding]:
@@ -51,7 +51,7 @@ def purchases(frame: Frame) -> Iterator[Finding]:
             yield subject, f"counts {number(total[key])}, to come are {number(row.quantity_milli)}"
         opening = frame.hours[row.point].opening(frame.due_day(row.due))
         if supply.usable < opening:
-            yield subject, f"is usable {supply.usable}, it comes by {opening}"
+            yield subject, f"is usable {clock(supply.usable)}, it comes by {clock(opening)}"
 
 
 def new_purchases(frame: Frame) -> Iterator[Finding]:
@@ -81,7 +81,7 @@ def new_purchases(frame: Frame) -> Iterator[Finding]:
             )
         opening = frame.hours[supply.point].opening(supply.arrives_on)
         if supply.usable < opening:
-            yield subject, f"is usable {supply.usable}, it comes by {opening}"
+            yield subject, f"is usable {clock(supply.usable)}, it comes by {clock(opening)}"
         if supply.quantity_milli < source.minimum_milli:
             yield subject, f"is less than the minimum of {number(source.minimum_milli)}"
         if source.multiple_milli and supply.quantity_milli % source.multiple_milli:
@@ -127,7 +127,7 @@ def transfers(frame: Frame) -> Iterator[Finding]:
             yield subject, f"moves {supply.part} from {supply.origin}, {moved.supply} is not that"
             continue
         if lane is None:
-            yield subject, f"there is no lane from {supply.origin} to {supply.point}"
+            yield subject, f"has no lane from {supply.origin} to {supply.point}"
             continue
         if moved.kind is SupplyKind.JOB:
             yield subject, "moves what a job makes for its own need"
@@ -138,7 +138,7 @@ def transfers(frame: Frame) -> Iterator[Finding]:
         if not _departs(frame, lane, supply.leaves_on):
             yield subject, f"leaves on {supply.leaves_on}, no departure day"
         if supply.leaves_on < max(moved.usable.date(), frame.terms.as_of):
-            yield subject, f"leaves on {supply.leaves_on}, it is there from {moved.usable}"
+            yield subject, f"leaves on {supply.leaves_on}, it is there from {clock(moved.usable)}"
         if supply.arrives_on != supply.leaves_on + timedelta(lane.days):
             yield (
                 subject,
@@ -147,7 +147,7 @@ def transfers(frame: Frame) -> Iterator[Finding]:
             )
         opening = frame.hours[supply.point].opening(supply.arrives_on)
         if supply.usable < opening:
-            yield subject, f"is usable {supply.usable}, it comes by {opening}"
+            yield subject, f"is usable {clock(supply.usable)}, it comes by {clock(opening)}"
 
 
 def _departs(frame: Frame, lane: Lane, day: date) -> bool:
@@ -180,7 +180,7 @@ def made(frame: Frame) -> Iterator[Finding]:
             ]
             ready = max(below, default=frame.midnight)
         if supply.usable < ready:
-            yield subject, f"is usable {supply.usable}, it is ready at {ready}"
+            yield subject, f"is usable {clock(supply.usable)}, it is ready at {clock(ready)}"
     for peg in frame.plan.pegs:
         source = frame.supplies[peg.supply]
         if source.job is not None:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 
-from fulfil_models.audit_frame import Finding, Frame
+from fulfil_models.audit_frame import Finding, Frame, clock
 from fulfil_models.cells import MILLI
 from fulfil_models.plan import PlannedJob, PlannedOperation
 from fulfil_models.tables import RoutingStep
@@ -45,17 +45,17 @@ def working_time(frame: Frame) -> Iterator[Finding]:
         start, end = operation.start, operation.end
         started = _is_started(frame, job, operation.operation)
         if end < start:
-            yield _name(operation), f"ends at {end}, before it starts"
+            yield _name(operation), f"ends at {clock(end)}, before it starts"
         if start < frame.midnight and not started:
-            yield _name(operation), f"starts at {start}, before the planning date"
+            yield _name(operation), f"starts at {clock(start)}, before the planning date"
         if start == end:
             if not (started or hours.may_start(start) or hours.may_end(start)):
-                yield _name(operation), f"is at {start}, when its point is closed"
+                yield _name(operation), f"is at {clock(start)}, when its point is closed"
             continue
         if not (started or hours.may_start(start)):
-            yield _name(operation), f"starts at {start}, when its point is closed"
+            yield _name(operation), f"starts at {clock(start)}, when its point is closed"
         if not (hours.may_end(end) or (started and hours.may_start(end))):
-            yield _name(operation), f"ends at {end}, when its point is closed"
+            yield _name(operation), f"ends at {clock(end)}, when its point is closed"
 
 
 def duration(frame: Frame) -> Iterator[Finding]:
@@ -81,7 +81,10 @@ def earliest(frame: Frame) -> Iterator[Finding]:
         if day is None or _is_started(frame, job, operation.operation):
             continue
         if operation.start < datetime.combine(day, time.min):
-            yield _name(operation), f"starts at {operation.start}, its build not before {day}"
+            yield (
+                _name(operation),
+                f"starts at {clock(operation.start)}, its build not before {day}",
+            )
 
 
 def sequence(frame: Frame) -> Iterator[Finding]:
@@ -91,7 +94,7 @@ def sequence(frame: Frame) -> Iterator[Finding]:
         before = ended.get(job.job, frame.done(job).finished)
         started = _is_started(frame, job, operation.operation)
         if before is not None and operation.start < before and not started:
-            yield _name(operation), f"starts before {before}, when the one before it ends"
+            yield _name(operation), f"starts before {clock(before)}, when the one before it ends"
         ended[job.job] = operation.end
 
 
@@ -156,7 +159,7 @@ def progress(frame: Frame) -> Iterator[Finding]:
             if start != done.at:
                 yield (
                     f"operation {job.job} {done.started}",
-                    f"was started at {done.at} and is planned at {start}",
+                    f"was started at {clock(done.at)} and is planned at {clock(start)}",
                 )
         if job.for_job is not None:
             above = frame.jobs[job.for_job]
@@ -188,7 +191,10 @@ def freeze(frame: Frame) -> Iterator[Finding]:
             continue
         held = held or busy(frame)
         if _slot_would_do(frame, job, step, operation, old.start, held):
-            yield _name(operation), f"was frozen at {old.start} and is moved to {operation.start}"
+            yield (
+                _name(operation),
+                f"was frozen at {clock(old.start)} and is moved to {clock(operation.start)}",
+            )
 
 
 def _slot_would_do(

@@ -17,7 +17,16 @@ from fulfil_models import stations
 from fulfil_models.book import Book, Job, Need, Task
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions
-from fulfil_models.plan import Blocker, BlockerKind, Peg, Plan, PlannedBuild, Reason, Supply, SupplyKind
+from fulfil_models.plan import (
+    Blocker,
+    BlockerKind,
+    Peg,
+    Plan,
+    PlannedBuild,
+    Reason,
+    Supply,
+    SupplyKind,
+)
 
 MOST_RUNGS = 8
 MOST_WAIVED = 24
@@ -213,7 +222,9 @@ class Explainer:
             sooner = self._ships(task, timing.finish)
             days = max(0, (ships - sooner).days)
             ships = min(ships, sooner)
-            if days:
+            # a queue that alone gains nothing is left out; a part is named even so, since another
+            # that comes no sooner takes the days
+            if days or wait.kind is BlockerKind.PART:
                 blockers.append(self._blocker(wait, days))
         return dataclasses.replace(row, reasons=reasons, blockers=tuple(blockers))
 
@@ -226,7 +237,11 @@ class Explainer:
         return wait.job.task.axis.start_moment(wait.until * self.cell)
 
     def _reason(self, wait: Wait) -> Reason:
-        number = wait.job.operations[wait.place].number if wait.place >= 0 and wait.job.operations else None
+        number = (
+            wait.job.operations[wait.place].number
+            if wait.place >= 0 and wait.job.operations
+            else None
+        )
         return Reason(
             wait.job.name, number, wait.kind, wait.what, self._moment(wait), self._why(wait)[0]
         )
@@ -266,7 +281,11 @@ class Explainer:
         )
         instead = "" if peg.used == need.part else f" ({peg.used} in its place)"
         text = f"{need.part}{instead} {self._comes(supply)}"
-        return text + (f"; what comes sooner goes to {_names(ahead)}" if ahead else ""), ahead, supply.supply
+        return (
+            text + (f"; what comes sooner goes to {_names(ahead)}" if ahead else ""),
+            ahead,
+            supply.supply,
+        )
 
     def _comes(self, supply: Supply) -> str:
         day = supply.usable.date()
@@ -274,9 +293,7 @@ class Explainer:
             return f"comes with purchase {supply.order}/{supply.line}, usable {day}"
         if supply.kind is SupplyKind.NEW_PURCHASE:
             hurried = ", expedited" if supply.expedited else ""
-            return (
-                f"is to be ordered from {supply.supplier} by {supply.place_on}{hurried}, usable {day}"
-            )
+            return f"is to be ordered from {supply.supplier} by {supply.place_on}{hurried}, usable {day}"
         if supply.kind is SupplyKind.TRANSFER:
             return f"is moved from {supply.origin} on {supply.leaves_on}, usable {day}"
         return f"is usable {day}"

@@ -190,9 +190,7 @@ class Book:
         self._needs_cache: dict[tuple[str, int, date], list[JobNeed]] = {}
         self.needs: list[Need] = []
         self.tasks = [self._make_task(i, build) for i, build in enumerate(problem.builds)]
-        self.lines = [
-            self._make_line(i, row) for i, row in enumerate(problem.parts_orders)
-        ]
+        self.lines = [self._make_line(i, row) for i, row in enumerate(problem.parts_orders)]
 
     def _make_centres(self) -> list[Centre]:
         down: defaultdict[str, list[tuple[int, int, int]]] = defaultdict(list)
@@ -219,9 +217,7 @@ class Book:
             axis=axis,
             earliest=axis.opening(build.earliest) if build.earliest else 0,
             due=axis.due(promised, problem.points[build.point].cutoff),
-            rate=weight
-            * Fraction(problem.settings.late_day_cost_micro, MICRO)
-            / axis.standard_day,
+            rate=weight * Fraction(problem.settings.late_day_cost_micro, MICRO) / axis.standard_day,
             weight=weight,
         )
         task.root = self._make_job(task, build.build, build.product, MILLI, None, build)
@@ -465,7 +461,7 @@ def _potential_draws(problem: Problem) -> dict[str, int]:
     cache: dict[tuple[str, int, date], list[JobNeed]] = {}
 
     def draw(part: str, quantity_milli: int, build: Build) -> None:
-        stack = [(part, quantity_milli, (build.product,))]
+        stack: list[tuple[str, int, tuple[str, ...]]] = [(part, quantity_milli, (build.product,))]
         while stack:
             called, wanted, within = stack.pop()
             for used, units in _stand_ins(problem, called, wanted):

@@ -78,16 +78,12 @@ class Axis:
     def start_moment(self, position: int) -> datetime:
         """Wall time at which work that starts at a position starts."""
         index = max(bisect_right(self.before, position) - 1, 0)
-        return self.zero + timedelta(
-            minutes=self.starts[index] + position - self.before[index]
-        )
+        return self.zero + timedelta(minutes=self.starts[index] + position - self.before[index])
 
     def end_moment(self, position: int) -> datetime:
         """Wall time at which work that ends at a position ends."""
         index = max(bisect_left(self.before, position) - 1, 0)
-        return self.zero + timedelta(
-            minutes=self.starts[index] + position - self.before[index]
-        )
+        return self.zero + timedelta(minutes=self.starts[index] + position - self.before[index])
 
     def is_open(self, day: date) -> bool:
         return day in self.closing

@@ -194,9 +194,7 @@ class Compiled:
             if len(drawn) > 1 and drawn[0].quantity > parts[used].step_milli:
                 dearer = [w for w in drawn if w.kind != WayKind.OWN]
                 first = min(dearer, key=lambda w: w.cost + w.shared_cost)
-                mixed = CWay(
-                    first.way, MIXED, -1, first.quantity, first.cost + first.shared_cost
-                )
+                mixed = CWay(first.way, MIXED, -1, first.quantity, first.cost + first.shared_cost)
                 mixed.parts = tuple(drawn)
                 drawn = [w for w in drawn if w.kind == WayKind.OWN] + [mixed]
             made += [*drawn, *jobs]

@@ -88,7 +88,7 @@ def from_document(document: Row) -> Plan:
 
 def _must_be(stated: Fraction, computed: Fraction, what: str) -> None:
     """Raises DocumentError where a figure is off by more than the rounding of its writer."""
-    if abs(stated - computed) > ROUNDING * max(1, abs(computed)):
+    if abs(stated - computed) > ROUNDING * max(Fraction(1), abs(computed)):
         raise DocumentError(f"{what} is {float(stated)}, the figures make {float(computed)}")
 
 

@@ -88,9 +88,7 @@ def job_needs(
     return sorted(needs, key=lambda n: (-1 if n.operation is None else n.operation, n.component))
 
 
-def _first_line(
-    per: Iterable[_Line], component: str, operation: int | None = None
-) -> _Line | None:
+def _first_line(per: Iterable[_Line], component: str, operation: int | None = None) -> _Line | None:
     """The line that already calls for a component, at an operation if one is given."""
     return next(
         (
@@ -148,7 +146,7 @@ def low_level_codes(problem: Problem) -> dict[str, int]:
         waiting[parent] += 0
         for line in lines:
             waiting[line.component] += 1
-    codes = {part: 0 for part in {**dict.fromkeys(problem.parts), **waiting}}
+    codes = dict.fromkeys({**dict.fromkeys(problem.parts), **waiting}, 0)
     ready = [part for part in codes if waiting[part] == 0]
     done = 0
     while ready:

@@ -445,9 +445,7 @@ class State:
             event = bisect_right(way.times, at) - 1
         return min(self.slack[way.bin][event:]) if event >= 0 else 0
 
-    def _draw(
-        self, need: CNeed, way: CWay, at: int, placement: Placement, quantity: int
-    ) -> bool:
+    def _draw(self, need: CNeed, way: CWay, at: int, placement: Placement, quantity: int) -> bool:
         if way.kind == MOVE:
             return self._draw_moved(need, way, at, placement, quantity)
         if way.kind == ADVANCE:
@@ -650,9 +648,7 @@ class State:
         key = (line.line.row.order, outlet.point, outlet.days[event])
         share = outlet.cost * quantity / outlet.quantity
         box = 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost
-        return (
-            line.day_cost * outlet.late[event] + share + outlet.cost_per_milli * quantity + box
-        )
+        return line.day_cost * outlet.late[event] + share + outlet.cost_per_milli * quantity + box
 
     def _split(self, line: CLine) -> tuple[float, list[tuple[int, int, int]]] | None:
         """Fill a line piece by piece, the cheapest first, with one kind of part."""
@@ -724,5 +720,3 @@ class State:
             + sum(p.cost for p in self.lines if p is not None)
             + self.shared_cost
         )
-
-

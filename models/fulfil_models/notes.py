@@ -11,9 +11,7 @@ from fulfil_models.tables import Dataset
 def assumptions(dataset: Dataset, settings: Settings) -> tuple[str, ...]:
     """Sentences on the planning date and on purchases that are past due or not confirmed."""
     notes = [f"planning date {settings.as_of}"]
-    past = sorted(
-        (row.order, row.line) for row in dataset.purchases if row.due < settings.as_of
-    )
+    past = sorted((row.order, row.line) for row in dataset.purchases if row.due < settings.as_of)
     if past:
         day = settings.as_of + timedelta(settings.overdue_days)
         names = ", ".join(f"{order}/{line}" for order, line in past[:5])

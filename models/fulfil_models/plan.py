@@ -48,9 +48,7 @@ class Objective:
 
     @property
     def total(self) -> Fraction:
-        return (
-            self.lateness + self.transfers + self.alternates + self.expediting + self.deliveries
-        )
+        return self.lateness + self.transfers + self.alternates + self.expediting + self.deliveries
 
 
 @dataclass(frozen=True, slots=True)

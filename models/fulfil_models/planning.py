@@ -253,15 +253,15 @@ def search_plan(
         for future in walks:
             take(future.result())
         last = effort.steps(compiled, 0.3, last=True)
-        further = [pool.start(walk, best, last, seed + 7, 5, 0.004)]
+        ends = [pool.start(walk, best, last, seed + 7, 5, 0.004)]
         if 0 < len(compiled.tasks) <= MOST_PRICED:
-            further.append(pool.start(bound_with_prices, best, seconds * 0.3))
+            ends.append(pool.start(bound_with_prices, best, seconds * 0.3))
             if not effort.counted:
-                take(further.pop().result())
-                further.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
+                take(ends.pop().result())
+                ends.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
         else:
-            further.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
-        for future in further:
+            ends.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
+        for future in ends:
             take(future.result())
     solution = solution_of(take_up(compiled, best))
     return Outcome(from_solution(bench.book, compiled, solution), bound, cut)

@@ -140,20 +140,14 @@ class _Fit:
         grid = np.arange(WINDOW)[None, :]
         self.grid = grid
         self.at = np.minimum(offsets[:, None] + grid, self.width - 1)
-        self.end = [
-            np.minimum(self.at + d[:, None], self.width - 1) for d in self.duration
-        ]
+        self.end = [np.minimum(self.at + d[:, None], self.width - 1) for d in self.duration]
         self.next = [np.minimum(grid + d[:, None], WINDOW) for d in self.duration]
         self.late = rate[:, None] * np.maximum(
             0.0, offsets[:, None] + np.arange(WINDOW + 1)[None, :] - due[:, None]
         )
         self.late[:, WINDOW] = 1e12
-        self.prefer = [
-            1e-6 * np.abs(self.at - place[:, None]) for place in self.place
-        ]
-        self.closed = [
-            self.at < release[:, None] for release in self.release
-        ]
+        self.prefer = [1e-6 * np.abs(self.at - place[:, None]) for place in self.place]
+        self.closed = [self.at < release[:, None] for release in self.release]
 
     def cheapest(self, prices: Floats) -> tuple[float, Floats]:
         """Least cost of all builds together, and the station-cells they then use."""
@@ -196,9 +190,7 @@ def _releases(task: CTask, solution: Solution) -> list[int]:
     placement = solution.placed[task.index]
     assert placement is not None
     found = [task.earliest] * len(task.root.operations)
-    places = {
-        id(need): k for k, op in enumerate(task.root.operations) for need in op.needs
-    }
+    places = {id(need): k for k, op in enumerate(task.root.operations) for need in op.needs}
     for draw in placement.draws:
         if draw.event >= 0 and id(draw.need) in places:
             k = places[id(draw.need)]
@@ -283,7 +275,7 @@ class PricedStarts:
         self._task = task.index
         operations = task.root.operations
         grid = np.arange(self.size)
-        end = operations and rest_of(task, 0)
+        end = rest_of(task, 0)
         # from the end: cost of operations k and later if k starts no earlier than t
         after = task.rate * np.maximum(0.0, np.arange(self.size + end) - task.due)
         later = [after]
@@ -322,9 +314,7 @@ class PricedStarts:
         """Cost of the build if the need is filled at a position (working minutes)."""
         job = need.job
         task = self.compiled.tasks[job.task.index]
-        plain = task.rate * max(
-            0, (position + need.tail - job.task.due) / self.compiled.cell
-        )
+        plain = task.rate * max(0, (position + need.tail - job.task.due) / self.compiled.cell)
         if task.index not in self.priced:
             return plain
         self._prepare(task)

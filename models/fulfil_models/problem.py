@@ -180,8 +180,6 @@ class Problem:
     def delivery(self, point: str, destination: str) -> Delivery | None:
         """The delivery row from a point to a destination: the longest match wins."""
         matches = [
-            row
-            for row in self.deliveries.get(point, ())
-            if destination.startswith(row.destination)
+            row for row in self.deliveries.get(point, ()) if destination.startswith(row.destination)
         ]
         return max(matches, key=lambda row: len(row.destination), default=None)

@@ -13,8 +13,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from random import Random
 
-from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs
 from fulfil_models.book import WayKind
+from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs
 from fulfil_models.guidance import Guidance
 from fulfil_models.insertion import Draw, LinePlacement, Placement, State
 
@@ -124,6 +124,12 @@ def by_due(book: Compiled, late: dict[int, float] | None = None) -> list[Item]:
     return [item for *_, item in sorted(keys, key=lambda key: key[:3])]
 
 
+def _items(book: Compiled) -> list[Item]:
+    items: list[Item] = list(book.tasks)
+    items.extend(book.lines)
+    return items
+
+
 class Search:
     """Takes out up to `most_out` builds at a time and puts them back in another order."""
 
@@ -134,7 +140,7 @@ class Search:
         self.most_out = most_out
         self.movable: list[Item] = [
             item
-            for item in [*self.book.tasks, *self.book.lines]
+            for item in _items(self.book)
             if not is_pinned(item) and self._placement(item) is not None
         ]
         self.users: defaultdict[int, list[Item]] = defaultdict(list)
@@ -173,9 +179,7 @@ class Search:
     def _late(self) -> list[CTask]:
         placed = self.state.placed
         return [
-            task
-            for task in self.by_due
-            if (p := placed[task.index]) is not None and p.cost > 1e-9
+            task for task in self.by_due if (p := placed[task.index]) is not None and p.cost > 1e-9
         ]
 
     def _choose(self) -> list[Item]:
@@ -184,14 +188,14 @@ class Search:
         late = self._late()
         wanted = random.randint(1, self.most_out)
         if late and random.random() < 0.8:
-            weights = [self.state.placed[task.index].cost**0.5 for task in late]  # type: ignore[union-attr]
+            weights = [self.state.placed[task.index].cost ** 0.5 for task in late]  # type: ignore[union-attr]
             first: Item = random.choices(late, weights)[0]
         else:
             first = random.choice(self.movable)
         chosen = {id(first): first}
         if isinstance(first, CTask) and random.random() < _HOLDERS:
-            for item in self._holders(first):
-                chosen.setdefault(id(item), item)
+            for holder in self._holders(first):
+                chosen.setdefault(id(holder), holder)
         pools = [pool for _ in range(3) if (pool := self._neighbours(first))]
         for _ in range(3 * wanted):
             if len(chosen) > wanted or not pools:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fulfil_models.compiled import CJob, CLine, Compiled, CNeed, CTask, CWay, all_jobs, all_needs
+from fulfil_models.compiled import CJob, CLine, CNeed, Compiled, CTask, CWay, all_jobs, all_needs
 from fulfil_models.insertion import MAKE, Draw, LinePlacement, Placement, State
 from fulfil_models.search import Solution
 
 DrawSketch = tuple[int, int, int, int, int, int]
 """need, way, part of a mixed way (-1), event, quantity, departure"""
+BuildSketch = tuple[tuple[tuple[str, tuple[int, ...]], ...], tuple[DrawSketch, ...]]
+"""(job, starts of its operations in cells), and draws"""
 
 
 @dataclass(frozen=True, slots=True)
 class Sketch:
     """Where everything stands: by task the starts of its jobs and its draws; None if left out."""
 
-    builds: tuple[tuple[tuple[tuple[str, tuple[int, ...]], ...], tuple[DrawSketch, ...]] | None, ...]
+    builds: tuple[BuildSketch | None, ...]
     lines: tuple[tuple[tuple[int, int, int], ...] | None, ...]
     cost: float
 

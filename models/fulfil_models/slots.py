@@ -16,8 +16,17 @@ from typing import TYPE_CHECKING
 
 from fulfil_models.book import Need, WayKind
 from fulfil_models.cells import MICRO, MILLI
-from fulfil_models.compiled import CJob, CLine, Compiled, CNeed, COperation, CTask, CWay, all_jobs
-from fulfil_models.insertion import MIXED, Draw, LinePlacement, Placement
+from fulfil_models.compiled import (
+    MIXED,
+    CJob,
+    CLine,
+    CNeed,
+    Compiled,
+    COperation,
+    CWay,
+    all_jobs,
+)
+from fulfil_models.insertion import Draw, LinePlacement, Placement
 from fulfil_models.plan import Status
 from fulfil_models.search import Solution
 from fulfil_models.solving import ConstraintAnswer, solve_constraints
@@ -78,7 +87,6 @@ class WholeModel:
         """whether its bound holds for every plan of the contract"""
         self.horizon = self._horizon()
         self.first_departures = self._first_departures()
-        self._tasks: dict[int, CTask] = {}
         for rule in (
             self.operations_in_order,
             self.needs_filled,
@@ -223,9 +231,7 @@ class WholeModel:
             pick = model.new_bool_var(f"uses[{need.need.index}/{used}]")
             picks.append(pick)
             quantity = drawn[0].quantity
-            amounts = [
-                amount for way in drawn for amount in self._offers(need, way, at)
-            ]
+            amounts = [amount for way in drawn for amount in self._offers(need, way, at)]
             model.add(sum(amounts) == quantity * pick)
             extra = self._extra(need, drawn[0], quantity)
             if extra:
@@ -243,9 +249,7 @@ class WholeModel:
         each = next(a.extra_cost_micro for a in rows if a.alternate == way.way.used)
         return Fraction(each * quantity, MICRO * MILLI)
 
-    def _offers(
-        self, need: CNeed, way: CWay, at: cp_model.IntVar | int
-    ) -> list[cp_model.IntVar]:
+    def _offers(self, need: CNeed, way: CWay, at: cp_model.IntVar | int) -> list[cp_model.IntVar]:
         found = []
         lots = self.compiled.book.supplies.bins[way.bin].lots
         if way.kind == WayKind.ADVANCE:
@@ -303,9 +307,7 @@ class WholeModel:
             key = (way.route, departure)
             if key not in self.v.moved:
                 self.v.moved[key] = self.model.new_bool_var(f"move[{key}]")
-                self.v.costs.append(
-                    (self.v.moved[key], Fraction(route.cost_per_move_micro, MICRO))
-                )
+                self.v.costs.append((self.v.moved[key], Fraction(route.cost_per_move_micro, MICRO)))
             self.model.add(amount <= way.quantity * self.v.moved[key])
 
     def lines_shipped(self) -> None:
@@ -326,7 +328,9 @@ class WholeModel:
         from_point: defaultdict[str, list[cp_model.IntVar]] = defaultdict(list)
         for number, outlet in enumerate(line.outlets):
             quantity[outlet.used] = outlet.quantity
-            extra[outlet.used] = Fraction(outlet.extra_cost).limit_denominator(MICRO)
+            extra[outlet.used] = Fraction(line.line.outlets[number].extra_cost).limit_denominator(
+                MICRO
+            )
             delivery = line.line.outlets[number].delivery
             grams = self.compiled.book.problem.parts[outlet.used].weight_g or 0
             each = Fraction(grams * delivery.cost_per_kg_micro, 1000 * MICRO * MILLI)
@@ -377,8 +381,8 @@ class WholeModel:
 
     def lots_not_overdrawn(self) -> None:
         """sum of what is drawn of a lot <= the lot."""
-        for (index, event), amounts in self.v.drawn.items():
-            lot = self.compiled.book.supplies.bins[index].lots[event]
+        for (number, event), amounts in self.v.drawn.items():
+            lot = self.compiled.book.supplies.bins[number].lots[event]
             if lot.quantity_milli < sum(_upper(a) for a in amounts):
                 self.model.add(sum(amounts) <= lot.quantity_milli)
 
@@ -430,14 +434,11 @@ class WholeModel:
             if source.multiple_milli:
                 count = model.new_int_var(0, top // source.multiple_milli, f"times[{index}]")
                 model.add(ordered == source.multiple_milli * count)
-            self.v.costs.append(
-                (ordered, Fraction(source.expedite_cost_micro or 0, MICRO * MILLI))
-            )
+            self.v.costs.append((ordered, Fraction(source.expedite_cost_micro or 0, MICRO * MILLI)))
 
     def lateness(self) -> None:
         """late_b >= finish_b - due_b."""
         for task in self.compiled.tasks:
-            self._tasks[task.index] = task
             late = self.model.new_int_var(0, self.horizon * 2, f"late[{task.task.build.build}]")
             if task.root.operations:
                 last = task.root.operations[-1]
@@ -478,8 +479,7 @@ class WholeModel:
         for offer in self.v.offers:
             amount = values[offer.amount.index]
             if amount:
-                task = offer.need.need.job.task.index
-                draws[task].append(
+                draws[offer.need.need.job.task.index].append(
                     Draw(offer.need, offer.way, offer.event, amount, offer.departure)
                 )
         placements = []
@@ -495,9 +495,9 @@ class WholeModel:
             placement.draws += draws[task.index]
             placements.append(placement)
         lines = [LinePlacement() for _ in self.compiled.lines]
-        for line, number, event, amount in self.v.shipped:
-            if values[amount.index]:
-                lines[line.index].draws.append((number, event, values[amount.index]))
+        for line, number, event, shipped in self.v.shipped:
+            if values[shipped.index]:
+                lines[line.index].draws.append((number, event, values[shipped.index]))
         return placements, lines
 
 
@@ -538,9 +538,7 @@ def prove(
         return Proof(None, 0.0, False)
     whole = WholeModel(compiled)
     whole.hint(solution)
-    answer = solve_constraints(
-        whole.model, deterministic=deterministic, seconds=seconds, stop=stop
-    )
+    answer = solve_constraints(whole.model, deterministic=deterministic, seconds=seconds, stop=stop)
     bound = max(0.0, answer.bound) / whole.scale if whole.exact else 0.0
     if answer.status is Status.INFEASIBLE:
         return Proof(None, 0.0, answer.cut_by_clock)  # a solution is at hand: not believed

@@ -100,9 +100,7 @@ def solve_linear(
     proto.linear_constraints.ids.extend(range(rows))
     proto.linear_constraints.lower_bounds.extend(model.row_lower)
     proto.linear_constraints.upper_bounds.extend(model.row_upper)
-    entries = sorted(
-        zip(model.entry_row, model.entry_column, model.entry_value, strict=True)
-    )
+    entries = sorted(zip(model.entry_row, model.entry_column, model.entry_value, strict=True))
     proto.linear_constraint_matrix.row_ids.extend(e[0] for e in entries)
     proto.linear_constraint_matrix.column_ids.extend(e[1] for e in entries)
     proto.linear_constraint_matrix.coefficients.extend(e[2] for e in entries)
@@ -201,9 +199,7 @@ def solve_constraints(
     if status == cp_model.UNKNOWN:
         return ConstraintAnswer(Status.UNKNOWN, None, solver.best_objective_bound, cut)
     count = len(model.proto.variables)
-    values = tuple(
-        int(solver.value(model.get_int_var_from_proto_index(i))) for i in range(count)
-    )
+    values = tuple(int(solver.value(model.get_int_var_from_proto_index(i))) for i in range(count))
     return ConstraintAnswer(
         Status.OPTIMAL if status == cp_model.OPTIMAL else Status.FEASIBLE,
         values,

@@ -317,9 +317,7 @@ class Supplies:
         if source.monthly_cap_milli is None:
             return self._source_lots(source, [first], expedited=True)
         days = [
-            day
-            for day in months_from(first, unhurried)
-            if month_of(day) != month_of(unhurried)
+            day for day in months_from(first, unhurried) if month_of(day) != month_of(unhurried)
         ]
         return self._source_lots(source, days, expedited=True)
 

@@ -1,0 +1,484 @@
+"""The least cost of a tiny book, by trying everything: what a planner is held against.
+
+It shares bills and opening hours with the checker of plans and nothing with the models that plan.
+
+Covered: builds at points with their own calendars and cut-offs; `earliest`, weights, unpromised
+builds; nested make parts as jobs, from stock, or partly either; phantoms; options, region rules,
+scrap, steps, effective dates; work centres with several stations, several used at once, downtime;
+stock, open purchases, new purchases with minimum, multiple, monthly cap and expediting; transfers
+over any lanes end to end; alternates; parts orders, split or not. Not covered (`Unsupported`):
+progress, freeze, delivery costs per departure beside lanes, unlike caps of one supplier and part.
+
+Why that is everything, for an objective that nothing coming earlier ever makes worse:
+
+- *Stations.* Given what each need draws, every operation has a release. Some optimal schedule is
+  active: no operation can start earlier without moving another. Taking the operations in each order
+  that precedence allows, each at its earliest fit, yields every active schedule. Branches are cut
+  only where a bound, the work left without any queue, is no better than the best plan known.
+- *New purchases.* The earliest day of a calendar month on which a source can deliver is as good as
+  any later one of that month. Orders of one source and month may be put together: the minimum and
+  the multiple then cost least. A capped source needs no more months than there are units to draw:
+  an order in a later month could move to an empty one before it. Expediting never helps in a month
+  that opens after the unhurried order comes.
+- *Transfers.* No unit visits a point twice. A departure can be put forward to the first on which
+  all that it carries is there, so only first departures after the coming of some unit matter.
+- *Plenty.* Where free stock at the build's point covers all that could ever be drawn of a part,
+  taking it costs nothing and harms nobody.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+from math import lcm
+
+from fulfil_models.audit_frame import UNPROMISED_WEIGHT, Frame, Terms, money
+from fulfil_models.audit_hours import carrier_days_after
+from fulfil_models.audit_time import minutes_needed
+from fulfil_models.cells import MILLI, PPM
+from fulfil_models.plan import Objective, Plan, Status, SupplyKind
+from fulfil_models.tables import Build, Dataset, PartsOrder
+from oracle_slots import Work, best_schedule, least_late
+from oracle_supply import Lot, Way, lots_of, open_in, order_size, ways_of
+
+
+class Unsupported(ValueError):
+    """The book has something that is not tried exhaustively."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A need of a job, or a line of a parts order."""
+
+    part: str
+    milli: int
+    build: Build | None = None
+    job: str = ""
+    operation: int | None = None
+    at: tuple[str, int | None] = ("", None)
+    """the operation, of this job or one above a phantom, at whose start it is needed"""
+    line: PartsOrder | None = None
+
+
+@dataclass(frozen=True)
+class Draw:
+    wanted: Wanted
+    used: str
+    milli: int
+    way: Way | None
+    """None for what is made"""
+    job: str = ""
+
+
+@dataclass
+class Made:
+    """A job of the plan."""
+
+    build: Build
+    part: str
+    milli: int
+    above: Wanted | None
+
+
+@dataclass
+class Best:
+    """The least cost found, in the currency, and the decisions that make it."""
+
+    cost: Fraction
+    draws: tuple[Draw, ...] = ()
+    jobs: dict[str, Made] = field(default_factory=dict)
+    starts: dict[tuple[str, int], int] = field(default_factory=dict)
+
+
+def optimum(dataset: Dataset, settings: Terms) -> Fraction:
+    """The least cost that any plan of the book can have, in the currency."""
+    return Oracle(dataset, settings).solve().cost
+
+
+class Oracle:
+    def __init__(self, dataset: Dataset, settings: Terms) -> None:
+        if dataset.progress or settings.freeze_days:
+            raise Unsupported("progress or freeze")
+        if dataset.lanes and dataset.parts_orders and any(r.cost_micro for r in dataset.deliveries):
+            raise Unsupported("delivery costs per departure beside lanes")
+        caps = {(s.part, s.supplier): s.monthly_cap_milli for s in dataset.sources}
+        if any(caps[s.part, s.supplier] != s.monthly_cap_milli for s in dataset.sources):
+            raise Unsupported("different caps of one supplier and part")
+        nothing = Plan(settings.as_of, Status.FEASIBLE, Objective(), Fraction(0), Fraction(0))
+        self.frame = Frame(dataset, settings, nothing, None)
+        self.dataset = dataset
+        self.as_of = settings.as_of
+        self.builds = sorted(self.frame.planned_builds(), key=lambda b: b.build)
+        self.potential = self._potential()
+        self.ways = ways_of(self.frame, lots_of(self.frame, self.potential))
+        day_cost = money(settings.late_day_cost_micro)
+        self.rate = {
+            b.build: _weight(b.weight_ppm, b.promised is not None)
+            * day_cost
+            / self.frame.hours[b.point].standard_day
+            for b in self.builds
+        }
+        self.day_cost = day_cost
+        # Costs are counted in whole units of the finest fraction of the currency that occurs.
+        self.unit = lcm(*(rate.denominator for rate in self.rate.values())) * 10**15
+        self.left: dict[Lot, int] = {}
+        self.ordered: defaultdict[Lot, int] = defaultdict(int)
+        self.moves: defaultdict[tuple[str, str, date], int] = defaultdict(int)
+        self.departures: defaultdict[tuple[str, str, date, int], int] = defaultdict(int)
+        self.draws: list[Draw] = []
+        self.jobs: dict[str, Made] = {}
+        self.releases: dict[tuple[str, int | None], int] = {}
+        self.least: int | None = None
+        self.best: Best | None = None
+
+    def solve(self) -> Best:
+        """Raises ValueError where no plan exists."""
+        pending: list[Wanted | Build] = []
+        for build in self.builds:
+            self.jobs[build.build] = Made(build, build.product, MILLI, None)
+            pending += [
+                Wanted(part, milli, build, build.build, operation, (build.build, operation))
+                for (operation, part), milli in sorted(self.frame.build_needs(build).items())
+            ]
+            pending.append(build)
+        pending += [
+            Wanted(line.part, line.quantity_milli, line=line)
+            for line in sorted(self.frame.planned_lines(), key=lambda r: (r.order, r.line))
+        ]
+        self._decide(pending, 0)
+        if self.best is None:
+            raise ValueError("no plan exists")
+        return self.best
+
+    # ---- deciding what each need draws
+
+    def _decide(self, pending: list[Wanted | Build], cost: int) -> None:
+        """Tries everything for the needs still pending; `cost` is of what is decided, at least."""
+        if self.least is not None and cost + self._shared() >= self.least:
+            return
+        if not pending:
+            self._time(cost)
+            return
+        first, rest = pending[0], pending[1:]
+        if isinstance(first, Build):  # all its needs are decided: it is at least so late
+            self._decide(rest, cost + least_late(self._work(first)))
+            return
+        for used in self._parts_for(first.part):
+            milli = self.frame.wanted(first.part, used, first.milli)
+            extra = 0
+            if used != first.part:
+                row = self.frame.alternates[first.part, used]
+                extra = self._int(money(Fraction(row.extra_cost_micro * milli, MILLI)))
+            ways = self._ways_for(first, used)
+            self._draw(
+                first,
+                used,
+                milli,
+                ways,
+                lambda more, extra=extra: self._decide(
+                    [*more, *rest], cost + extra + self._carriage(first)
+                ),
+            )
+
+    def _draw(
+        self,
+        wanted: Wanted,
+        used: str,
+        milli: int,
+        ways: list[Way],
+        then: Callable[[list[Wanted | Build]], None],
+    ) -> None:
+        """Every way to draw so much from these ways and, at a build, to make the rest."""
+        if milli == 0:
+            then([])
+            return
+        if not ways:
+            if wanted.build is not None:
+                self._make(wanted, used, milli, then)
+            return
+        way, others = ways[0], ways[1:]
+        step = self.frame.parts[used].step_milli
+        most = min(milli, self._available(way.lot))
+        for taken in range(most - most % step, -1, -step):
+            if not taken:
+                self._draw(wanted, used, milli, others, then)
+                continue
+            with_same_point = (
+                [w for w in others if w.point == way.point]
+                if wanted.line is not None and not wanted.line.split
+                else others
+            )
+            self._take(
+                Draw(wanted, used, taken, way),
+                lambda taken=taken, rest=with_same_point: self._draw(
+                    wanted, used, milli - taken, rest, then
+                ),
+            )
+
+    def _take(self, draw: Draw, then: Callable[[], None]) -> None:
+        """One draw, done and undone."""
+        way, lot = draw.way, draw.way.lot if draw.way else None
+        assert way is not None
+        assert lot is not None
+        if lot.source is not None:
+            self.ordered[lot] += draw.milli
+        if lot.left_milli is not None:
+            self.left[lot] = self.left.get(lot, lot.left_milli) - draw.milli
+        for lane, day in way.legs:
+            self.moves[lane.origin, lane.destination, day] += 1
+        before = self.releases.get(draw.wanted.at)
+        box = self._box(draw)
+        if box is not None:
+            self.departures[box] += 1
+        elif draw.wanted.build is not None:
+            position = self.frame.hours[way.point].position(way.usable)
+            self.releases[draw.wanted.at] = max(before or 0, position)
+        self.draws.append(draw)
+        if self._caps_hold(lot):
+            then()
+        self.draws.pop()
+        if box is not None:
+            self.departures[box] -= 1
+        elif before is None:
+            self.releases.pop(draw.wanted.at, None)
+        else:
+            self.releases[draw.wanted.at] = before
+        for lane, day in way.legs:
+            self.moves[lane.origin, lane.destination, day] -= 1
+        if lot.left_milli is not None:
+            self.left[lot] += draw.milli
+        if lot.source is not None:
+            self.ordered[lot] -= draw.milli
+
+    def _make(
+        self, wanted: Wanted, part: str, milli: int, then: Callable[[list[Wanted | Build]], None]
+    ) -> None:
+        """The rest is made, by a job of its own with needs of its own."""
+        build, frame = wanted.build, self.frame
+        assert build is not None
+        steps = frame.routings.get(part, [])
+        if (
+            not frame.parts[part].make
+            or not (steps or part in frame.bills)
+            or any(frame.work_centres[s.work_centre].point != build.point for s in steps)
+        ):
+            return
+        name = f"{wanted.job}/{wanted.operation}/{part}"
+        self.jobs[name] = Made(build, part, milli, wanted)
+        self.draws.append(Draw(wanted, part, milli, None, name))
+        then(
+            [
+                Wanted(
+                    component,
+                    needed,
+                    build,
+                    name,
+                    operation,
+                    (name, operation) if steps else wanted.at,
+                )
+                for (operation, component), needed in sorted(
+                    frame.part_needs(part, milli, build.ordered).items(), key=str
+                )
+            ]
+        )
+        self.draws.pop()
+        del self.jobs[name]
+
+    def _parts_for(self, part: str) -> list[str]:
+        return [part, *(used for called, used in sorted(self.frame.alternates) if called == part)]
+
+    def _ways_for(self, wanted: Wanted, used: str) -> list[Way]:
+        if wanted.line is not None:
+            return [
+                way
+                for point in sorted(self.frame.points)
+                if self.frame.delivery(point, wanted.line.destination) is not None
+                for way in self.ways.get((used, point), [])
+            ]
+        assert wanted.build is not None
+        ways = self.ways.get((used, wanted.build.point), [])
+        for way in ways:
+            if (
+                way.lot.kind is SupplyKind.STOCK
+                and not way.legs
+                and (way.lot.left_milli or 0) >= self.potential[used]
+            ):
+                return [way]
+        return ways
+
+    def _available(self, lot: Lot) -> int:
+        if lot.left_milli is None:
+            return 10**15
+        return self.left.get(lot, lot.left_milli)
+
+    # ---- cost
+
+    def _int(self, amount: Fraction) -> int:
+        scaled = amount * self.unit
+        assert scaled.denominator == 1
+        return scaled.numerator
+
+    def _carriage(self, wanted: Wanted) -> int:
+        """Cost of the draws of a need by weight, and of a line's lateness."""
+        frame = self.frame
+        total = Fraction(0)
+        late = 0
+        for draw in self.draws:
+            if draw.wanted is not wanted or draw.way is None:
+                continue
+            kg = frame.kg(draw.used, draw.milli)
+            total += sum(kg * money(lane.cost_per_kg_micro) for lane, _ in draw.way.legs)
+            if wanted.line is not None:
+                delivery = frame.delivery(draw.way.point, wanted.line.destination)
+                assert delivery is not None
+                total += kg * money(delivery.cost_per_kg_micro)
+                late = max(late, self.late_days(wanted.line, draw.way, delivery.days))
+        if wanted.line is not None:
+            line = wanted.line
+            promised = line.promised is not None or line.within_days is not None
+            total += late * _weight(line.weight_ppm, promised) * self.day_cost
+        return self._int(total)
+
+    def late_days(self, line: PartsOrder, way: Way, transit: int) -> int:
+        ships = self.frame.hours[way.point].first_shipping_day(way.usable)
+        if line.promised is not None:
+            return max(0, (ships - line.promised).days)
+        if line.within_days is not None:
+            by = carrier_days_after(line.ordered, line.within_days)
+            return max(0, (carrier_days_after(ships, transit) - by).days)
+        return max(0, (ships - self.as_of).days)
+
+    def _box(self, draw: Draw) -> tuple[str, str, date, int] | None:
+        """The departure of a parts order that a draw goes with."""
+        line, way = draw.wanted.line, draw.way
+        if line is None or way is None:
+            return None
+        delivery = self.frame.delivery(way.point, line.destination)
+        assert delivery is not None
+        ships = self.frame.hours[way.point].first_shipping_day(way.usable)
+        return (line.order, way.point, ships, delivery.cost_micro)
+
+    def _shared(self) -> int:
+        """Cost of what needs share: departures of lanes and orders, expedited purchases."""
+        lanes = self.frame.lanes
+        micro = Fraction(
+            sum(lanes[o, d].cost_per_move_micro for (o, d, _), n in self.moves.items() if n)
+            + sum(cost for (*_, cost), n in self.departures.items() if n)
+        )
+        for lot, milli in self.ordered.items():
+            if milli and lot.expedited:
+                assert lot.source is not None
+                each = lot.source.expedite_cost_micro or 0
+                micro += Fraction(each * order_size(lot.source, milli), MILLI)
+        return self._int(money(micro))
+
+    def _caps_hold(self, lot: Lot) -> bool:
+        """Whether all orders that arrive in a lot's month are within the cap."""
+        source = lot.source
+        if source is None or source.monthly_cap_milli is None:
+            return True
+        arriving = open_in(self.frame, source, lot.month)
+        for other, milli in self.ordered.items():
+            theirs = other.source
+            if (
+                milli
+                and theirs is not None
+                and (theirs.part, theirs.supplier) == (source.part, source.supplier)
+                and other.month == lot.month
+            ):
+                arriving += order_size(theirs, milli)
+        return arriving <= source.monthly_cap_milli
+
+    # ---- timing
+
+    def _work(self, build: Build) -> list[Work]:
+        """The operations of a build's jobs, with what each has to wait for."""
+        frame, hours = self.frame, self.frame.hours[build.point]
+        least = hours.position(hours.opening(build.earliest)) if build.earliest else 0
+        due = hours.due(build.promised, frame.points[build.point].cutoff)
+        rate = self._int(self.rate[build.build])
+        made: list[Work] = []
+        last: dict[str, tuple[str, int]] = {}
+        for name, job in self.jobs.items():
+            if job.build is not build:
+                continue
+            before: tuple[str, int] | None = None
+            for step in frame.routings.get(job.part, []):
+                key = (name, step.operation)
+                made.append(
+                    Work(
+                        key,
+                        step.work_centre,
+                        minutes_needed(step, job.milli),
+                        step.stations,
+                        max(least, self.releases.get(key, 0)),
+                        {before} if before else set(),
+                        due,
+                        rate if job.above is None else 0,
+                    )
+                )
+                before = key
+            if before is not None:
+                last[name] = before
+        by_key = {work.key: work for work in made}
+        for work in made:
+            work.counts = work.counts if last.get(work.key[0]) == work.key else 0
+        for name, key in last.items():
+            above = self.jobs[name].above
+            if above is not None:
+                by_key[above.at].after.add(key)  # type: ignore[index]
+        return made
+
+    def _time(self, cost: int) -> None:
+        """Times everything as well as can be, for what has been decided."""
+        work = [one for build in self.builds for one in self._work(build)]
+        # `cost` has in it how late each build is at least; the schedule says how late it is.
+        fixed = cost + self._shared() - sum(least_late(self._work(b)) for b in self.builds)
+        limit = None if self.least is None else self.least - fixed
+        found = best_schedule(work, self._stations(), limit)
+        if found is None:
+            return
+        self.least = fixed + found.cost
+        self.best = Best(
+            Fraction(self.least, self.unit), tuple(self.draws), dict(self.jobs), found.starts
+        )
+
+    def _stations(self) -> dict[str, tuple[int, list[tuple[int, int, int]]]]:
+        """Stations of each work centre, and when how many are out of use."""
+        out: dict[str, tuple[int, list[tuple[int, int, int]]]] = {
+            name: (row.stations, []) for name, row in self.frame.work_centres.items()
+        }
+        for row in self.dataset.downtime:
+            hours = self.frame.hours[self.frame.work_centres[row.work_centre].point]
+            start, end = hours.position(row.starts), hours.position(row.ends)
+            if start < end:
+                out[row.work_centre][1].append((start, end, row.stations))
+        return out
+
+    # ---- what there is
+
+    def _potential(self) -> dict[str, int]:
+        """For each part, more than all builds and lines together could ever draw."""
+        most: defaultdict[str, int] = defaultdict(int)
+        stack = [
+            (part, milli, build)
+            for build in self.builds
+            for (_, part), milli in self.frame.build_needs(build).items()
+        ]
+        stack += [(row.part, row.quantity_milli, None) for row in self.frame.planned_lines()]
+        while stack:
+            part, milli, build = stack.pop()
+            for used in self._parts_for(part):
+                wanted = self.frame.wanted(part, used, milli)
+                most[used] += wanted
+                if build is not None and self.frame.parts[used].make:
+                    below = self.frame.part_needs(used, wanted, build.ordered)
+                    stack += [(need[1], needed, build) for need, needed in below.items()]
+        return most
+
+
+def _weight(weight_ppm: int, promised: bool) -> Fraction:
+    return Fraction(weight_ppm, PPM) if promised else UNPROMISED_WEIGHT
