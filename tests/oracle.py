@@ -30,67 +30,22 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from math import lcm
 
 from fulfil_models.audit_frame import UNPROMISED_WEIGHT, Frame, Terms, money
 from fulfil_models.audit_hours import carrier_days_after
-from fulfil_models.audit_time import minutes_needed
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.plan import Objective, Plan, Status, SupplyKind
 from fulfil_models.tables import Build, Dataset, PartsOrder
 from oracle_slots import Work, best_schedule, least_late
-from oracle_supply import Lot, Way, lots_of, open_in, order_size, ways_of
+from oracle_supply import Lot, Way, lots_of, open_in, order_size, parts_for, potential_of, ways_of
+from oracle_work import Best, Draw, Made, Wanted, stations_of, work_of
 
 
 class Unsupported(ValueError):
     """The book has something that is not tried exhaustively."""
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """A need of a job, or a line of a parts order."""
-
-    part: str
-    milli: int
-    build: Build | None = None
-    job: str = ""
-    operation: int | None = None
-    at: tuple[str, int | None] = ("", None)
-    """the operation, of this job or one above a phantom, at whose start it is needed"""
-    line: PartsOrder | None = None
-
-
-@dataclass(frozen=True)
-class Draw:
-    wanted: Wanted
-    used: str
-    milli: int
-    way: Way | None
-    """None for what is made"""
-    job: str = ""
-
-
-@dataclass
-class Made:
-    """A job of the plan."""
-
-    build: Build
-    part: str
-    milli: int
-    above: Wanted | None
-
-
-@dataclass
-class Best:
-    """The least cost found, in the currency, and the decisions that make it."""
-
-    cost: Fraction
-    draws: tuple[Draw, ...] = ()
-    jobs: dict[str, Made] = field(default_factory=dict)
-    starts: dict[tuple[str, int], int] = field(default_factory=dict)
 
 
 def optimum(dataset: Dataset, settings: Terms) -> Fraction:
@@ -112,7 +67,7 @@ class Oracle:
         self.dataset = dataset
         self.as_of = settings.as_of
         self.builds = sorted(self.frame.planned_builds(), key=lambda b: b.build)
-        self.potential = self._potential()
+        self.potential = potential_of(self.frame, self.builds)
         self.ways = ways_of(self.frame, lots_of(self.frame, self.potential))
         day_cost = money(settings.late_day_cost_micro)
         self.rate = {
@@ -164,9 +119,9 @@ class Oracle:
             return
         first, rest = pending[0], pending[1:]
         if isinstance(first, Build):  # all its needs are decided: it is at least so late
-            self._decide(rest, cost + least_late(self._work(first)))
+            self._decide(rest, cost + least_late(self._work_of(first)))
             return
-        for used in self._parts_for(first.part):
+        for used in parts_for(self.frame, first.part):
             milli = self.frame.wanted(first.part, used, first.milli)
             extra = 0
             if used != first.part:
@@ -394,90 +349,23 @@ class Oracle:
 
     # ---- timing
 
-    def _work(self, build: Build) -> list[Work]:
-        """The operations of a build's jobs, with what each has to wait for."""
-        frame, hours = self.frame, self.frame.hours[build.point]
-        least = hours.position(hours.opening(build.earliest)) if build.earliest else 0
-        due = hours.due(build.promised, frame.points[build.point].cutoff)
+    def _work_of(self, build: Build) -> list[Work]:
         rate = self._int(self.rate[build.build])
-        made: list[Work] = []
-        last: dict[str, tuple[str, int]] = {}
-        for name, job in self.jobs.items():
-            if job.build is not build:
-                continue
-            before: tuple[str, int] | None = None
-            for step in frame.routings.get(job.part, []):
-                key = (name, step.operation)
-                made.append(
-                    Work(
-                        key,
-                        step.work_centre,
-                        minutes_needed(step, job.milli),
-                        step.stations,
-                        max(least, self.releases.get(key, 0)),
-                        {before} if before else set(),
-                        due,
-                        rate if job.above is None else 0,
-                    )
-                )
-                before = key
-            if before is not None:
-                last[name] = before
-        by_key = {work.key: work for work in made}
-        for work in made:
-            work.counts = work.counts if last.get(work.key[0]) == work.key else 0
-        for name, key in last.items():
-            above = self.jobs[name].above
-            if above is not None:
-                by_key[above.at].after.add(key)  # type: ignore[index]
-        return made
+        return work_of(self.frame, build, self.jobs, self.releases, rate)
 
     def _time(self, cost: int) -> None:
         """Times everything as well as can be, for what has been decided."""
-        work = [one for build in self.builds for one in self._work(build)]
+        work = [one for build in self.builds for one in self._work_of(build)]
         # `cost` has in it how late each build is at least; the schedule says how late it is.
-        fixed = cost + self._shared() - sum(least_late(self._work(b)) for b in self.builds)
+        fixed = cost + self._shared() - sum(least_late(self._work_of(b)) for b in self.builds)
         limit = None if self.least is None else self.least - fixed
-        found = best_schedule(work, self._stations(), limit)
+        found = best_schedule(work, stations_of(self.frame), limit)
         if found is None:
             return
         self.least = fixed + found.cost
         self.best = Best(
             Fraction(self.least, self.unit), tuple(self.draws), dict(self.jobs), found.starts
         )
-
-    def _stations(self) -> dict[str, tuple[int, list[tuple[int, int, int]]]]:
-        """Stations of each work centre, and when how many are out of use."""
-        out: dict[str, tuple[int, list[tuple[int, int, int]]]] = {
-            name: (row.stations, []) for name, row in self.frame.work_centres.items()
-        }
-        for row in self.dataset.downtime:
-            hours = self.frame.hours[self.frame.work_centres[row.work_centre].point]
-            start, end = hours.position(row.starts), hours.position(row.ends)
-            if start < end:
-                out[row.work_centre][1].append((start, end, row.stations))
-        return out
-
-    # ---- what there is
-
-    def _potential(self) -> dict[str, int]:
-        """For each part, more than all builds and lines together could ever draw."""
-        most: defaultdict[str, int] = defaultdict(int)
-        stack = [
-            (part, milli, build)
-            for build in self.builds
-            for (_, part), milli in self.frame.build_needs(build).items()
-        ]
-        stack += [(row.part, row.quantity_milli, None) for row in self.frame.planned_lines()]
-        while stack:
-            part, milli, build = stack.pop()
-            for used in self._parts_for(part):
-                wanted = self.frame.wanted(part, used, milli)
-                most[used] += wanted
-                if build is not None and self.frame.parts[used].make:
-                    below = self.frame.part_needs(used, wanted, build.ordered)
-                    stack += [(need[1], needed, build) for need, needed in below.items()]
-        return most
 
 
 def _weight(weight_ppm: int, promised: bool) -> Fraction:

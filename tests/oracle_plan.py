@@ -25,8 +25,9 @@ from fulfil_models.plan import (
     SupplyKind,
 )
 from fulfil_models.tables import Dataset
-from oracle import Best, Draw, Oracle
+from oracle import Oracle
 from oracle_supply import Leg, Lot, order_size
+from oracle_work import Best, Draw
 
 
 def best_plan(dataset: Dataset, settings: Terms) -> tuple[Plan, Fraction]:

@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from fulfil_models.audit_frame import Frame
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.plan import SupplyKind
-from fulfil_models.tables import Lane, Purchase, Source
+from fulfil_models.tables import Build, Lane, Purchase, Source
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,3 +168,28 @@ def _months(day: date) -> Iterator[date]:
     while True:
         yield day
         day = (day.replace(day=1) + timedelta(32)).replace(day=1)
+
+
+def parts_for(frame: Frame, part: str) -> list[str]:
+    """The part itself and its approved alternates."""
+    return [part, *(used for called, used in sorted(frame.alternates) if called == part)]
+
+
+def potential_of(frame: Frame, builds: list[Build]) -> dict[str, int]:
+    """For each part, more than all builds and lines together could ever draw."""
+    most: defaultdict[str, int] = defaultdict(int)
+    stack = [
+        (part, milli, build)
+        for build in builds
+        for (_, part), milli in frame.build_needs(build).items()
+    ]
+    stack += [(row.part, row.quantity_milli, None) for row in frame.planned_lines()]
+    while stack:
+        part, milli, build = stack.pop()
+        for used in parts_for(frame, part):
+            wanted = frame.wanted(part, used, milli)
+            most[used] += wanted
+            if build is not None and frame.parts[used].make:
+                below = frame.part_needs(used, wanted, build.ordered)
+                stack += [(need[1], needed, build) for need, needed in below.items()]
+    return most

@@ -14,14 +14,12 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Protocol
 
+from fulfil_models.audit_bills import Bills, Need
 from fulfil_models.audit_hours import Hours
-from fulfil_models.cells import MICRO, MILLI, PPM
+from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.plan import Peg, Plan, PlannedJob, PlannedOperation, Shipment
 from fulfil_models.tables import (
-    Alternate,
-    BillLine,
     Build,
-    BuildOption,
     Dataset,
     Delivery,
     PartsOrder,
@@ -36,8 +34,6 @@ UNPROMISED_WEIGHT = Fraction(1, 1000)
 
 Finding = tuple[str, str]
 """subject, what is wrong with it"""
-Need = tuple[int | None, str]
-"""operation (None in a phantom) and part called for"""
 
 
 class Terms(Protocol):
@@ -78,31 +74,26 @@ class Done:
 NOTHING_DONE = Done()
 
 
-class Frame:
+class Frame(Bills):
     """A data set, the terms and a plan, by key."""
 
     def __init__(self, dataset: Dataset, terms: Terms, plan: Plan, previous: Plan | None) -> None:
-        self.dataset = dataset
+        super().__init__(dataset)
         self.terms = terms
         self.plan = plan
         self.previous = previous
         self.points = {row.point: row for row in dataset.points}
-        self.parts = {row.part: row for row in dataset.parts}
         self.builds = {row.build: row for row in dataset.builds}
         self.lines = {(row.order, row.line): row for row in dataset.parts_orders}
         self.work_centres = {row.work_centre: row for row in dataset.work_centres}
         self.lanes = {(row.origin, row.destination): row for row in dataset.lanes}
         self.sources = {(row.part, row.supplier, row.point): row for row in dataset.sources}
         self.purchases = {(row.order, row.line): row for row in dataset.purchases}
-        self.alternates: dict[tuple[str, str], Alternate] = {
-            (row.part, row.alternate): row for row in dataset.alternates if row.approved
-        }
         self.jobs = {job.job: job for job in plan.jobs}
         self.supplies = {supply.supply: supply for supply in plan.supplies}
         self.operations: defaultdict[str, dict[int, PlannedOperation]] = defaultdict(dict)
         for operation in plan.operations:
             self.operations[operation.job][operation.operation] = operation
-        self._needs: dict[tuple[str, int, date], dict[Need, int]] = {}
 
     @property
     def midnight(self) -> datetime:
@@ -161,13 +152,6 @@ class Frame:
     # ---- work
 
     @cached_property
-    def routings(self) -> dict[str, list[RoutingStep]]:
-        by: defaultdict[str, list[RoutingStep]] = defaultdict(list)
-        for row in self.dataset.routings:
-            by[row.part].append(row)
-        return {part: sorted(rows, key=lambda r: r.operation) for part, rows in by.items()}
-
-    @cached_property
     def _progress(self) -> dict[str, dict[int, Progress]]:
         by: defaultdict[str, dict[int, Progress]] = defaultdict(dict)
         for row in self.dataset.progress:
@@ -200,21 +184,6 @@ class Frame:
 
     # ---- needs
 
-    @cached_property
-    def bills(self) -> dict[str, list[BillLine]]:
-        """Bill lines of each parent, a component's first line first."""
-        by: defaultdict[str, list[BillLine]] = defaultdict(list)
-        for row in self.dataset.bills:
-            by[row.parent].append(row)
-        return {parent: sorted(rows, key=_line_order) for parent, rows in by.items()}
-
-    @cached_property
-    def options(self) -> dict[str, list[BuildOption]]:
-        by: defaultdict[str, list[BuildOption]] = defaultdict(list)
-        for row in self.dataset.build_options:
-            by[row.build].append(row)
-        return dict(by)
-
     def needs(self, job: PlannedJob) -> dict[Need, int]:
         """What is still to be issued to a job, in thousandths."""
         build = self.builds[job.build]
@@ -223,75 +192,6 @@ class Frame:
         issued = self.done(job).issued
         needs = self.build_needs(build)
         return {need: milli for need, milli in needs.items() if need[0] not in issued}
-
-    def part_needs(self, part: str, units_milli: int, ordered: date) -> dict[Need, int]:
-        """Needs of a job that makes so much of a part for a build ordered on a day."""
-        key = (part, units_milli, ordered)
-        if key not in self._needs:
-            self._needs[key] = self._totals(units_milli, self._lines_of(part, ordered))
-        return self._needs[key]
-
-    def build_needs(self, build: Build) -> dict[Need, int]:
-        """Needs of a build's own job, with its options and what rules of its region add."""
-        per = self._lines_of(build.product, build.ordered)
-        first = self._first_operation(build.product)
-        for option in self.options.get(build.build, ()):
-            operation = first if option.operation is None else option.operation
-            key = _present(per, option.component, option.operation)
-            per[key or (operation, option.component, 0)] += option.quantity_milli
-        family = self.parts[build.product].family
-        for rule in self.dataset.region_rules:
-            if rule.family == family and (build.destination or "").startswith(rule.region):
-                key = _present(per, rule.component, None) or (first, rule.component, 0)
-                per[key] += rule.quantity_milli
-        return self._totals(MILLI, per)
-
-    def _first_operation(self, part: str) -> int | None:
-        steps = self.routings.get(part)
-        return steps[0].operation if steps else None
-
-    def _lines_of(self, part: str, ordered: date) -> defaultdict[_Line, int]:
-        """Bill quantities in effect, by operation, component and scrap."""
-        per: defaultdict[_Line, int] = defaultdict(int)
-        first = self._first_operation(part)
-        for line in self.bills.get(part, ()):
-            if (line.starts is None or line.starts <= ordered) and (
-                line.ends is None or ordered <= line.ends
-            ):
-                # A phantom has no operations: whatever its bill says is needed at one moment.
-                operation = first if line.operation is None or first is None else line.operation
-                per[operation, line.component, line.scrap_ppm] += line.quantity_milli
-        return per
-
-    def _totals(self, units_milli: int, per: dict[_Line, int]) -> dict[Need, int]:
-        """Units x quantity / (1 - scrap), added up by operation, in whole steps."""
-        raw: defaultdict[Need, Fraction] = defaultdict(Fraction)
-        for (operation, component, scrap_ppm), quantity_milli in per.items():
-            if quantity_milli > 0:
-                raw[operation, component] += Fraction(
-                    units_milli * quantity_milli * PPM, (PPM - scrap_ppm) * MILLI
-                )
-        return {need: self.whole_steps(need[1], amount) for need, amount in raw.items()}
-
-    def whole_steps(self, part: str, milli: Fraction) -> int:
-        """The least number of whole steps of a part that is enough."""
-        step = self.parts[part].step_milli
-        return -(-milli // step) * step
-
-    def wanted(self, part: str, used: str, milli: int) -> int:
-        """How much of `used` fills a need for so much of `part`.
-
-        The need of the part called for is rounded up to its own step first, then times the ratio
-        to the alternate's step.
-        """
-        if used == part:
-            return milli
-        ratio_ppm = self.alternates[part, used].ratio_ppm
-        return self.whole_steps(used, Fraction(milli * ratio_ppm, PPM))
-
-    def may_fill(self, part: str, used: str) -> bool:
-        """Whether a need for a part may be filled with another (or with itself)."""
-        return used == part or (part, used) in self.alternates
 
     # ---- what is drawn
 
@@ -378,23 +278,6 @@ class Frame:
         for line in self.lines.values():
             if line_key(line.order, line.line) not in self.stranded_lines:
                 yield line
-
-
-_Line = tuple[int | None, str, int]
-"""operation, component, scrap in millionths"""
-
-
-def _line_order(line: BillLine) -> tuple[str, int, int, date]:
-    operation = -1 if line.operation is None else line.operation
-    return (line.component, operation, line.scrap_ppm, line.starts or date.min)
-
-
-def _present(per: dict[_Line, int], component: str, operation: int | None) -> _Line | None:
-    """The bill's first line for a component, at an operation where one is named."""
-    for key in per:
-        if key[1] == component and operation in (None, key[0]):
-            return key
-    return None
 
 
 def line_key(order: str, line: str) -> str:

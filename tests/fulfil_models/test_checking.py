@@ -1,6 +1,6 @@
 """Checks across tables: warnings each in their place, errors that list every offender, and
 nothing found where nothing is wrong. (Errors that files can hold are in test_bad_input.)"""
-# ruff: noqa: E501  # one line a case reads best
+# one line a case reads best
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Bad input: each case breaks one thing in a data set without fault and asks for one finding,
 in its place, and for no other error."""
-# ruff: noqa: E501  # one line a case reads best
+# one line a case reads best
 
 from __future__ import annotations
 
