@@ -123,10 +123,10 @@ def _operation_number(job: Job) -> int | None:
 
 def _job_supply(job: Job, decisions: Decisions) -> Supply:
     axis = job.task.axis
-    if job.operations:
+    if job.operations and job.operations[-1].duration:
         usable = axis.end_moment(job_end(job, decisions.starts))
     else:
-        usable = axis.start_moment(job_moment(job, decisions.starts))
+        usable = axis.start_moment(job_end(job, decisions.starts))
     return Supply(
         job.name,
         SupplyKind.JOB,
