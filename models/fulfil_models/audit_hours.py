@@ -99,8 +99,8 @@ class Hours:
         finish = max(finish, self._as_of)
         day = finish.date()
         yesterday = day - timedelta(1)
-        if self._last_close.get(yesterday) == finish:
-            day = yesterday  # closing at 24:00 belongs to the day that ends
+        if self._as_of < finish == self._last_close.get(yesterday):
+            day = yesterday  # closing at 24:00 belongs to the day that ends, if that is not over
         if self.is_open_on(day) and finish <= self._cutoff_of(day, cutoff):
             return day
         return self.opening(day + timedelta(1)).date()

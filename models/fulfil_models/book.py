@@ -140,6 +140,8 @@ class Outlet:
     delivery: Delivery
     cost_per_milli: float
     """carriage by weight for a thousandth of a unit"""
+    advance: Advance | None = None
+    """of a monthly lot that is expedited for the line"""
 
 
 @dataclass(slots=True, eq=False)
@@ -372,7 +374,11 @@ class Book:
                 delivery = problem.delivery(point, row.destination)
                 if delivery is None:
                     continue
-                sources = [self.supplies.bin(used, point), *self.supplies.expedited(used, point)]
+                own = self.supplies.bin(used, point)
+                sources: list[tuple[Bin, Advance | None]] = [
+                    (there, None) for there in (own, *self.supplies.expedited(used, point))
+                ]
+                sources += [(own, advance) for advance in self.supplies.advances(used, point)]
                 outlets += [
                     Outlet(
                         used,
@@ -381,8 +387,9 @@ class Book:
                         there,
                         delivery,
                         kg_per_milli * delivery.cost_per_kg_micro / MICRO,
+                        advance,
                     )
-                    for there in sources
+                    for there, advance in sources
                     if there.lots
                 ]
         day_cost = float(weight) * problem.settings.late_day_cost_micro / MICRO

@@ -104,6 +104,17 @@ class COutlet:
     """late days if it ships with each event of the bin"""
     days: tuple[int, ...]
     source: Source | None
+    advanced: int = -1
+    """event of the monthly lot that is expedited, the only one it may draw on; -1 for any"""
+    limit: int = 0
+    """units of that lot"""
+
+    @property
+    def events(self) -> range:
+        """Events of the bin that it may draw on."""
+        if self.advanced >= 0:
+            return range(self.advanced, self.advanced + 1)
+        return range(len(self.late))
 
 
 @dataclass(slots=True, eq=False)
@@ -248,25 +259,30 @@ class Compiled:
         as_of = self.book.problem.as_of
         outlets = []
         for outlet in line.outlets:
-            lots = outlet.bin.lots
+            lots, advance = outlet.bin.lots, outlet.advance
+            source = lots[0].source if lots[0].expedited else None
+            days = list(outlet.bin.days)
+            if advance is not None:
+                source = advance.source
+                axis = self.book.problem.axes[outlet.bin.point]
+                days[advance.event] = axis.start_moment(advance.usable).date()
             late = tuple(
-                line.late_days(day, carrier_day(day, outlet.delivery.days), as_of)
-                for day in outlet.bin.days
+                line.late_days(day, carrier_day(day, outlet.delivery.days), as_of) for day in days
             )
             outlets.append(
                 COutlet(
                     outlet.bin.index,
                     outlet.quantity_milli,
-                    outlet.extra_cost + purchase_cost(lots[0].source, outlet.quantity_milli)
-                    if lots[0].expedited
-                    else outlet.extra_cost,
+                    outlet.extra_cost + purchase_cost(source, outlet.quantity_milli),
                     outlet.cost_per_milli,
                     outlet.delivery.cost_micro / MICRO,
                     outlet.bin.point,
                     outlet.used,
                     late,
-                    tuple(day.toordinal() for day in outlet.bin.days),
-                    lots[0].source if lots[0].expedited else None,
+                    tuple(day.toordinal() for day in days),
+                    source,
+                    -1 if advance is None else advance.event,
+                    0 if advance is None else advance.limit_milli,
                 )
             )
         return CLine(line, line.index, line.cost_per_late_day, tuple(outlets))

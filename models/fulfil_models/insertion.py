@@ -23,6 +23,7 @@ from fulfil_models.compiled import (
     CNeed,
     Compiled,
     COperation,
+    COutlet,
     CTask,
     CWay,
     all_jobs,
@@ -635,6 +636,8 @@ class State:
     def _outlet_event(self, line: CLine, number: int, quantity: int) -> int:
         """Event to draw on: the last that is not late, else the first there is; -1 if none."""
         outlet = line.outlets[number]
+        if outlet.advanced >= 0:
+            return outlet.advanced if self._left_for_outlet(outlet) >= quantity else -1
         first = self._first_event(outlet.bin, quantity)
         if first == len(outlet.late):
             return -1
@@ -642,6 +645,11 @@ class State:
         while event + 1 < len(outlet.late) and outlet.late[event + 1] == 0:
             event += 1
         return event
+
+    def _left_for_outlet(self, outlet: COutlet) -> int:
+        """Units of a monthly lot that may still be expedited."""
+        left = outlet.limit - self.bought.get((outlet.bin, outlet.advanced), 0)
+        return min(left, *self.slack[outlet.bin][outlet.advanced :])
 
     def _outlet_cost(self, line: CLine, number: int, event: int, quantity: int) -> float:
         outlet = line.outlets[number]
@@ -660,8 +668,8 @@ class State:
             for number in numbers:
                 outlet = line.outlets[number]
                 slack = self.slack[outlet.bin]
-                least = NEVER
-                for event in range(len(slack) - 1, -1, -1):
+                least = NEVER if outlet.advanced < 0 else self._left_for_outlet(outlet)
+                for event in reversed(outlet.events):
                     least = min(least, slack[event])
                     if least > 0:
                         cost = line.day_cost * outlet.late[event] + outlet.delivery_cost
@@ -670,10 +678,11 @@ class State:
             pieces: list[tuple[int, int, int]] = []
             taken: dict[int, int] = {}
             for _, _, number, event, least in offers:
-                step = min(wanted, least - taken.get(number, 0))
+                there = line.outlets[number].bin
+                step = min(wanted, least - taken.get(there, 0))
                 if step > 0:
                     pieces.append((number, event, step))
-                    taken[number] = taken.get(number, 0) + step
+                    taken[there] = taken.get(there, 0) + step
                     wanted -= step
             if wanted == 0 and pieces:
                 worst = max(line.outlets[n].late[e] for n, e, _ in pieces)
@@ -691,6 +700,8 @@ class State:
         for number, event, quantity in pieces:
             outlet = line.outlets[number]
             self._set_slack(outlet.bin, event, quantity)
+            if outlet.advanced >= 0:
+                self._share(self.bought, (outlet.bin, event), quantity, 0.0)
             key = (line.line.row.order, outlet.point, outlet.days[event])
             self._share(self.boxes, key, 1, 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost)
             placement.cost += outlet.cost * quantity / outlet.quantity
@@ -706,6 +717,8 @@ class State:
         for number, event, quantity in placement.draws:
             outlet = line.outlets[number]
             self._set_slack(outlet.bin, event, -quantity)
+            if outlet.advanced >= 0:
+                self._share(self.bought, (outlet.bin, event), -quantity, 0.0)
             key = (line.line.row.order, outlet.point, outlet.days[event])
             last = self.boxes[key] == 1
             self._share(self.boxes, key, -1, -outlet.delivery_cost if last else 0.0)

@@ -56,8 +56,7 @@ def serve(book: Book, decisions: Decisions) -> Served:
             assert fill.way.bin is not None
             claims[fill.way.bin.index].append(_fill_claim(fill, decisions.starts))
     for ship in decisions.ships:
-        day = ship.outlet.bin.days[ship.event]
-        claims[ship.outlet.bin.index].append(Claim(ship, ship.quantity_milli, ship.event, day))
+        claims[ship.outlet.bin.index].append(_ship_claim(problem, ship))
     supplies: dict[str, Supply] = {}
     for index in sorted(claims):
         _serve_bin(problem, book.supplies.bins[index], claims[index], supplies)
@@ -75,6 +74,14 @@ def serve(book: Book, decisions: Decisions) -> Served:
                     name = _move(problem, fill.way.route, day, name, quantity_milli, supplies)
                 fills.append((fill, name, quantity_milli))
     return Served(supplies, fills, ships)
+
+
+def _ship_claim(problem: Problem, ship: Ship) -> Claim:
+    there, advance = ship.outlet.bin, ship.outlet.advance
+    day = there.days[ship.event]
+    if advance is not None:
+        day = problem.axes[there.point].start_moment(advance.usable).date()
+    return Claim(ship, ship.quantity_milli, ship.event, day, advance is not None)
 
 
 def _fill_claim(fill: Fill, starts: dict[str, tuple[int, ...]]) -> Claim:

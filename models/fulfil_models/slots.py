@@ -313,8 +313,11 @@ class WholeModel:
     def lines_shipped(self) -> None:
         """Every line is filled by one part, from one point unless it may be split; a delivery is
         paid once for an order, point and day; the worst shipment counts."""
+        into = self.compiled.book.supplies.routes_into
         for line in self.compiled.lines:
             self._ship(line)
+            if any(outlet.point in into for outlet in line.outlets):
+                self.exact = False  # might be moved to the point that ships it
 
     def _ship(self, line: CLine) -> None:
         model = self.model
@@ -334,7 +337,8 @@ class WholeModel:
             delivery = line.line.outlets[number].delivery
             grams = self.compiled.book.problem.parts[outlet.used].weight_g or 0
             each = Fraction(grams * delivery.cost_per_kg_micro, 1000 * MICRO * MILLI)
-            for event, days in enumerate(outlet.late):
+            for event in outlet.events:
+                days = outlet.late[event]
                 label = f"ship[{row.order}/{row.line}/{number}/{event}]"
                 amount = model.new_int_var(0, outlet.quantity, label)
                 taken = model.new_bool_var(label + "?")
@@ -356,7 +360,7 @@ class WholeModel:
                 by_part[outlet.used].append(amount)
                 self.v.drawn[outlet.bin, event].append(amount)
                 if outlet.source is not None:
-                    self.v.hurried[outlet.bin, event, False].append(amount)
+                    self.v.hurried[outlet.bin, event, outlet.advanced >= 0].append(amount)
                 self.v.shipped.append((line, number, event, amount))
         picks = []
         for used, amounts in by_part.items():
