@@ -12,13 +12,19 @@ from fulfil_models.plan import (
     Stranded,
 )
 from fulfil_models.tables import (
+    Alternate,
+    Delivery,
     Downtime,
+    Point,
+    Progress,
+    Source,
     Stock,
 )
 from shop_changes import (
     FINISHED,
     FROZEN,
     GHOST,
+    GHOST_ORDER,
     GOOD,
     STARTED,
     Shop,
@@ -72,6 +78,40 @@ BREAKS: list[tuple[str, str, Shop]] = [
         GHOST.more(stock=Stock(point="Z", part="GHOST", quantity_milli=1_000)).plus(
             stranded=Stranded("build", "B9", ("GHOST",))
         ),
+    ),
+    (
+        "stranded",
+        "a GHOST comes on the last day of the horizon",
+        GHOST.more(
+            sources=Source(part="GHOST", supplier="S", point="A", lead_days=800, expedite_days=70)
+        ).plus(stranded=Stranded("build", "B9", ("GHOST",))),
+    ),
+    (
+        "stranded",
+        "the GHOST was issued already",
+        GHOST.more(
+            progress=Progress(
+                build="B9", operation=10, started=march(2) - timedelta(3), finished=march(2)
+            )
+        ).plus(stranded=Stranded("build", "B9", ("GHOST",))),
+    ),
+    (
+        "stranded",
+        "half a GHOST at either of two points without a lane, for a line that may be split",
+        GHOST_ORDER.more(
+            points=Point(point="Y"), deliveries=Delivery(point="Y", destination="US", days=1)
+        )
+        .more(stock=Stock(point="Y", part="GHOST", quantity_milli=500))
+        .more(stock=Stock(point="Z", part="GHOST", quantity_milli=500))
+        .rows("builds", {"build": "B9"}, status="quoted")
+        .less("stranded", lambda row: row.kind != "build"),
+    ),
+    (
+        "stranded",
+        "an alternate for an order's GHOST",
+        GHOST_ORDER.more(alternates=Alternate(part="GHOST", alternate="STEEL", approved=True))
+        .rows("builds", {"build": "B9"}, status="quoted")
+        .less("stranded", lambda row: row.kind != "build"),
     ),
     ("stranded", "no such build", GOOD.plus(stranded=Stranded("build", "B0", ("GHOST",)))),
     ("stranded", "no kind", GOOD.plus(stranded=Stranded("machine", "B1", ("GHOST",)))),

@@ -10,15 +10,14 @@ from typing import Any
 
 from audited_shop import DATA, ORDERED, PLAN, PROMISED, SETTINGS, changed, march
 from fulfil_models.audit import audit
-from fulfil_models.plan import (
-    Plan,
-)
+from fulfil_models.plan import Plan, Stranded
 from fulfil_models.settings import Settings
 from fulfil_models.tables import (
     BillLine,
     Build,
     Dataset,
     Part,
+    PartsOrder,
     Progress,
 )
 
@@ -100,6 +99,22 @@ GHOST = Shop().more(
     builds=new_build(ordered=ORDERED + timedelta(1)),
 )
 """build B9, ordered a day after the others, needs a GHOST, which nobody has"""
+
+GHOST_ORDER = (
+    GHOST.more(
+        parts_orders=PartsOrder(
+            order="O2",
+            line="1",
+            part="GHOST",
+            quantity_milli=1_000,
+            ordered=ORDERED,
+            destination="US",
+        )
+    )
+    .plus(stranded=Stranded("parts_order", "O2/1", ("GHOST",)))
+    .plus(stranded=Stranded("build", "B9", ("GHOST",)))
+)
+"""an order for a GHOST, left out like the build"""
 
 STARTED = (
     # Friday 15:30-16:30 and Monday 08:00-09:00 are the 120 minutes

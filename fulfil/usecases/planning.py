@@ -123,6 +123,7 @@ def make_plan(
     dataset = store.dataset()
     settings, problem, notes = _problem(store, dataset)
     outcome, bench, watch = _search(problem, seconds, seed, mode, on_progress)
+    _refuse_shortfall(outcome)
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan)
     spent = time.monotonic() - began
@@ -139,15 +140,35 @@ def make_plan(
     return PlanOutcome(number, plan, spent, (), cut, watch.interrupted)
 
 
+def _refuse_shortfall(outcome: Outcome) -> None:
+    """Raises NoPlan where some build or line cannot be supplied beside the others.
+
+    What can never come for itself is left out beforehand; this is about units that several need.
+    """
+    from fulfil.errors import NoPlan
+
+    left = [task.build.build for task in outcome.decisions.unplaced]
+    left += [f"{line.row.order}/{line.row.line}" for line in outcome.decisions.unshipped]
+    if left:
+        raise NoPlan(
+            f"there is not enough of some part, ever, for everything that is planned: "
+            f"{len(left)} could not be supplied beside the others ({', '.join(left[:8])})",
+            "add a source or an open purchase for the parts they share, or take builds or lines "
+            "out; `fulfil explode BUILD` shows what a build needs and what there is",
+        )
+
+
 def _problem(store: Store, dataset: Dataset) -> tuple[Settings, Problem, tuple[str, ...]]:
     """The stored data as a problem, without what can never be filled, with the freeze."""
     from fulfil_models.notes import assumptions
     from fulfil_models.problem import Problem
     from fulfil_models.settings import parse_settings
+    from fulfil_models.stranded import left_out as left_out_of
     from fulfil_models.stranded import stranded
 
     settings = parse_settings(dataset.settings, _today())
-    left_out = stranded(dataset)
+    lacking = stranded(dataset)
+    left_out = left_out_of(dataset)
     previous: dict[tuple[str, int], datetime] = {}
     header = store.accepted_header()
     if settings.freeze_days and header is not None:
@@ -157,14 +178,10 @@ def _problem(store: Store, dataset: Dataset) -> tuple[Settings, Problem, tuple[s
     problem = Problem(
         dataset,
         settings,
-        frozenset(row.key for row in left_out if row.kind == "build"),
-        frozenset(
-            (row.key.rsplit("/", 1)[0], row.key.rsplit("/", 1)[1])
-            for row in left_out
-            if row.kind == "parts_order"
-        ),
+        left_out.builds,
+        left_out.lines,
         previous,
-        left_out,
+        lacking,
     )
     return settings, problem, assumptions(dataset, settings)
 

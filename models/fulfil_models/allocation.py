@@ -40,6 +40,8 @@ class Network:
     lots: list[float] = field(default_factory=list)
     unit: int = MILLI
     """thousandths in one unit of flow"""
+    hurried: float = 0.0
+    """units that expedited orders could bring"""
     unlimited_from: int = 1 << 60
     """index of the first node at which there is as much as one likes"""
 
@@ -90,8 +92,8 @@ class Builder:
         self.base: dict[int, float] = {}
         self.chosen: dict[int, list[tuple[Way, int | None]]] = {}
         self.draws: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
-        self.moved: dict[int, int] = {}
-        """by route: binary that it is used at all"""
+        self.moved: dict[tuple[str, str], int] = {}
+        """by lane: binary that it is used at all; routes over it may share its departures"""
         self.units = self._units()
 
     def build(self, bases: dict[int, float] | None = None) -> Allocation:
@@ -201,6 +203,7 @@ class Builder:
             for lot in hurried.lots:
                 each = (lot.source.expedite_cost_micro or 0) / MICRO  # type: ignore[union-attr]
                 most = lot.quantity_milli // unit
+                net.hurried += most
                 column = model.variable(0, most, cost=each * unit / MILLI)
                 node = bisect_left(times, lot.usable)
                 net.inflow[node].append((column, 1.0))
@@ -215,7 +218,7 @@ class Builder:
             net.outflow[bisect_left(times, lot.usable)].append((column, 1.0))
 
     def _move(self, part: str, route: Route, event: int, position: int) -> None:
-        """Units moved along a route; relaxed: a route's departures cost once in all."""
+        """Units moved along a route; relaxed: a lane's departures cost once in all."""
         problem, supplies, model = self.book.problem, self.book.supplies, self.model
         origin = self.networks[part, route.origin]
         target = self.networks[part, route.destination]
@@ -229,11 +232,22 @@ class Builder:
         arrival = bisect_left(target.times, position)
         target.inflow[arrival].append((column, 1.0))
         target.entered[arrival].append((column, WayKind.MOVE, route.index))
-        if route.cost_per_move_micro and node < origin.unlimited_from:
-            if route.index not in self.moved:
-                self.moved[route.index] = model.binary(route.cost_per_move_micro / MICRO)
-            most = sum(origin.lots) or 1.0
-            model.row([(column, 1.0), (self.moved[route.index], -most)], -INFINITY, 0)
+        most = self._most_from(part, route.origin)
+        if node < origin.unlimited_from and most is not None:
+            for lane in route.legs:
+                key = (lane.origin, lane.destination)
+                if lane.cost_per_move_micro and key not in supplies.undercut:
+                    if key not in self.moved:
+                        self.moved[key] = model.binary(lane.cost_per_move_micro / MICRO)
+                    model.row([(column, 1.0), (self.moved[key], -most)], -INFINITY, 0)
+
+    def _most_from(self, part: str, origin: str) -> float | None:
+        """Most units of a part that could leave a point; None where that is without limit."""
+        points = self.book.problem.points if origin in self.book.supplies.routes_into else (origin,)
+        nets = [net for point in points if (net := self.networks.get((part, point))) is not None]
+        if any(net.unlimited_from < len(net.times) for net in nets):
+            return None
+        return max(1.0, sum(sum(net.lots) + net.hurried for net in nets))
 
     # ---- rules
 

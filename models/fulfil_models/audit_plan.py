@@ -16,7 +16,7 @@ from fulfil_models.audit_frame import (
 )
 from fulfil_models.cells import MILLI
 from fulfil_models.plan import PlannedJob, Supply, SupplyKind
-from fulfil_models.tables import Build, Source
+from fulfil_models.tables import Build, PartsOrder, Source
 
 _TOLD_BY: dict[SupplyKind, tuple[str, ...]] = {
     SupplyKind.STOCK: (),
@@ -203,13 +203,8 @@ def stranded(frame: Frame) -> Iterator[Finding]:
                 continue
             if any(line_key(s.order, s.line) == row.key for s in frame.plan.shipments):
                 yield subject, "is left out and shipped"
-            points = [p for p in frame.points if frame.delivery(p, line.destination) is not None]
-            lacks = [
-                part
-                for part in row.parts
-                if part == line.part
-                and not any(_on_hand(frame, part, line.quantity_milli, p) for p in points)
-            ]
+            can_ship = _can_ship(frame, line)
+            lacks = [part for part in row.parts if part == line.part and not can_ship]
         else:
             yield subject, "is of no kind that can be left out"
             continue
@@ -218,9 +213,10 @@ def stranded(frame: Frame) -> Iterator[Finding]:
 
 
 def _gross_needs(frame: Frame, build: Build) -> dict[str, int]:
-    """All a build could draw of each part if everything that can be made is made."""
+    """All a build could still draw of each part if everything that can be made is made."""
     total: defaultdict[str, int] = defaultdict(int)
-    stack = [(need[1], milli) for need, milli in frame.build_needs(build).items()]
+    own = PlannedJob(build.build, build.build, build.product, MILLI)
+    stack = [(need[1], milli) for need, milli in frame.needs(own).items()]
     while stack:
         part, milli = stack.pop()
         total[part] += milli
@@ -234,7 +230,7 @@ def _can_come(frame: Frame, part: str, milli: int, build: Build) -> bool:
     """Whether so much of a part, or of an alternate, can still be had where a build is made."""
     for called, used in [(part, part), *(k for k in frame.alternates if k[0] == part)]:
         wanted = frame.wanted(called, used, milli)
-        if _on_hand(frame, used, wanted, build.point):
+        if _on_hand(frame, used, wanted, _points_leading_to(frame, build.point)):
             return True
         steps = frame.routings.get(used, [])
         if (
@@ -250,14 +246,31 @@ def _can_come(frame: Frame, part: str, milli: int, build: Build) -> bool:
     return False
 
 
-def _on_hand(frame: Frame, part: str, milli: int, point: str) -> bool:
+def _can_ship(frame: Frame, line: PartsOrder) -> bool:
+    """Whether a line of a parts order, or an alternate for it, can still be had where it may ship
+    from: at one point, or at all of them together where it may be split."""
+    places = [
+        _points_leading_to(frame, point)
+        for point in frame.points
+        if frame.delivery(point, line.destination) is not None
+    ]
+    if line.split:
+        places = [{point for place in places for point in place}]
+    choices = [line.part, *(other for part, other in frame.alternates if part == line.part)]
+    return any(
+        _on_hand(frame, used, frame.wanted(line.part, used, line.quantity_milli), near)
+        for used in choices
+        for near in places
+    )
+
+
+def _on_hand(frame: Frame, part: str, milli: int, near: set[str]) -> bool:
     """Whether a source, or what the plan leaves of stock and purchases, covers a quantity."""
-    near = _points_leading_to(frame, point)
     sources = [s for s in frame.dataset.sources if s.part == part and s.point in near]
-    if any(_can_order(source) for source in sources):
+    if any(_can_order(frame, source) for source in sources):
         return True
     left = sum(
-        row.quantity_milli - row.held_milli
+        max(0, row.quantity_milli - row.held_milli)
         for row in frame.dataset.stock
         if row.part == part and row.point in near
     )
@@ -276,7 +289,10 @@ def _on_hand(frame: Frame, part: str, milli: int, point: str) -> bool:
     return left >= milli
 
 
-def _can_order(source: Source) -> bool:
+def _can_order(frame: Frame, source: Source) -> bool:
+    """Whether some order of a source fits its cap and arrives within the horizon."""
+    if source.lead_days - (source.expedite_days or 0) > frame.terms.horizon_days:
+        return False
     cap = source.monthly_cap_milli
     if cap is None:
         return True

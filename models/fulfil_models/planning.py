@@ -24,7 +24,7 @@ from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions, from_solution
 from fulfil_models.guidance import guidance
 from fulfil_models.insertion import State
-from fulfil_models.plan import Plan
+from fulfil_models.plan import Plan, Status
 from fulfil_models.prices import priced_bound
 from fulfil_models.problem import Problem
 from fulfil_models.search import Search, Solution, by_due, list_schedule
@@ -140,6 +140,8 @@ def allocate(bench: Workbench, seconds: float) -> Found:
     answer = solve_linear(
         allocation.model, gap=ALLOCATION_GAP, seconds=seconds, stop=bench.control.stop
     )
+    if answer.status is Status.INFEASIBLE:
+        return Found(None)  # not everything can be supplied: there is no cost to bound
     if not answer.values:
         return Found(None, max(0.0, answer.bound), answer.cut_by_clock)
     advice = guidance(bench.book, allocation, answer, bench.compiled.cell)

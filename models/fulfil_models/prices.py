@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from fulfil_models.allocation import Builder
 from fulfil_models.book import Need
 from fulfil_models.compiled import Compiled, COperation, CTask
+from fulfil_models.plan import Status
 from fulfil_models.search import Solution, rest_of, usable_at
 from fulfil_models.solving import solve_linear
 
@@ -73,6 +74,8 @@ def priced_bound(
     builder = Builder(compiled.book, priced)
     allocation = builder.build(priced.bases())
     answer = solve_linear(allocation.model, gap=0.002, seconds=seconds, stop=stop)
+    if answer.status is Status.INFEASIBLE:
+        return 0.0, False
     given_back = float((prices * stations.capacity).sum())
     return answer.bound - given_back, answer.cut_by_clock
 

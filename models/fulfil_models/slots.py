@@ -136,7 +136,8 @@ class WholeModel:
                         departure = route.first_departure(day)
                         if departure < len(route.departures):
                             found[route.index].add(departure)
-        if any(len(route.legs) > 1 for route in self.compiled.book.supplies.routes):
+        supplies = self.compiled.book.supplies
+        if supplies.undercut or any(len(route.legs) > 1 for route in supplies.routes):
             self.exact = False  # legs of several routes may share a departure
         return [sorted(departures) for departures in found]
 

@@ -165,6 +165,8 @@ class Supplies:
         self.bins: list[Bin] = []
         self._bins: dict[tuple[str, str], Bin] = {}
         self._expedited: dict[tuple[str, str], tuple[Bin, ...]] = {}
+        self.undercut: set[tuple[str, str]] = set()
+        """lanes kept in place of a longer way that could cost less by sharing its departures"""
         self.routes = self._make_routes()
         into: defaultdict[str, list[Route]] = defaultdict(list)
         for route in self.routes:
@@ -331,7 +333,10 @@ class Supplies:
         for _ in range(MOST_LEGS):
             for path in frontier:
                 route = self._make_route(len(kept), path)
-                if route.departures and not any(_beats(other, route) for other in kept):
+                winner = next((other for other in kept if _beats(other, route)), None)
+                if winner is not None and winner.cost_per_move_micro:
+                    self.undercut.update((leg.origin, leg.destination) for leg in winner.legs)
+                elif route.departures and winner is None:
                     kept.append(route)
             frontier = [
                 (*path, lane)

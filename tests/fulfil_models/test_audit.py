@@ -22,16 +22,21 @@ from fulfil_models.plan import (
     SupplyKind,
 )
 from fulfil_models.tables import (
+    Alternate,
+    Delivery,
     Downtime,
     PartsOrder,
+    Point,
     Progress,
     RoutingStep,
+    Source,
     Stock,
 )
 from shop_changes import (
     FINISHED,
     FROZEN,
     GHOST,
+    GHOST_ORDER,
     GOOD,
     STARTED,
     Shop,
@@ -67,18 +72,21 @@ ALLOWED = {
     "a second build after the last GHOST": GHOST.more(
         stock=Stock(point="A", part="GHOST", quantity_milli=500)
     ).plus(stranded=Stranded("build", "B9", ("GHOST",))),
-    "an order line for a GHOST": GHOST.more(
-        parts_orders=PartsOrder(
-            order="O2",
-            line="1",
-            part="GHOST",
-            quantity_milli=1_000,
-            ordered=ORDERED,
-            destination="US",
-        )
+    "an order line for a GHOST": GHOST_ORDER,
+    "an order line for a GHOST that may not be split": GHOST_ORDER.rows(
+        "parts_orders", {"order": "O2"}, split=False
     )
-    .plus(stranded=Stranded("parts_order", "O2/1", ("GHOST",)))
-    .plus(stranded=Stranded("build", "B9", ("GHOST",))),
+    .more(points=Point(point="Y"), deliveries=Delivery(point="Y", destination="US", days=1))
+    .more(stock=Stock(point="Y", part="GHOST", quantity_milli=500))
+    .more(stock=Stock(point="Z", part="GHOST", quantity_milli=500)),
+    "an order line for a GHOST of which there is half": GHOST_ORDER.more(
+        alternates=Alternate(part="GHOST", alternate="STEEL", approved=False),
+        stock=Stock(point="Z", part="GHOST", quantity_milli=500),
+    ),
+    # 800 days from now less 69 are 731, one more than the horizon
+    "a GHOST that comes beyond the horizon": GHOST.more(
+        sources=Source(part="GHOST", supplier="S", point="A", lead_days=800, expedite_days=69)
+    ).plus(stranded=Stranded("build", "B9", ("GHOST",))),
     "a quoted build": GOOD.more(builds=new_build(status="quoted")),
     "a started operation": STARTED,
     # 45 minutes of Friday and none of Monday, where 45 were needed: over, but not recorded so

@@ -142,6 +142,13 @@ def test_closing_at_midnight_belongs_to_the_day_that_ends() -> None:
     assert always.may_start(at("2026-03-04T00:00"))
 
 
+@pytest.mark.parametrize("finish", ["2026-02-27T09:00", "2026-03-01T23:59", "2026-03-02T00:00"])
+def test_nothing_ships_before_the_planning_date(finish: str) -> None:
+    """Where a point never closes, midnight is the closing of a day that is over."""
+    assert hours(ALWAYS, "always").ship_day(at(finish), None) == AS_OF
+    assert hours(ALWAYS, "always").ship_day(at(finish), 14 * 60) == AS_OF
+
+
 def test_what_is_usable_by_opening_ships_that_day() -> None:
     usual = hours()
     assert usual.first_shipping_day(at("2026-03-02T08:00")) == date(2026, 3, 2)
