@@ -201,7 +201,8 @@ class Builder:
         net.carried = [model.variable() for _ in times]
         for hurried in supplies.expedited(part, point):
             for lot in hurried.lots:
-                each = (lot.source.expedite_cost_micro or 0) / MICRO  # type: ignore[union-attr]
+                assert lot.source is not None
+                each = (lot.source.expedite_cost_micro or 0) / MICRO
                 most = lot.quantity_milli // unit
                 net.hurried += most
                 column = model.variable(0, most, cost=each * unit / MILLI)

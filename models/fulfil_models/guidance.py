@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from fulfil_models.allocation import Allocation, Network
 from fulfil_models.book import Book, WayKind
-from fulfil_models.insertion import Advice
+from fulfil_models.ledger import Advice
 from fulfil_models.solving import LinearAnswer
 
 

@@ -16,7 +16,8 @@ from random import Random
 from fulfil_models.book import WayKind
 from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs
 from fulfil_models.guidance import Guidance
-from fulfil_models.insertion import Draw, LinePlacement, Placement, State
+from fulfil_models.insertion import State
+from fulfil_models.ledger import Draw, LinePlacement, Placement
 
 _HOLDERS = 0.3
 """how often the holders of what a late build waits for are taken out with it"""
@@ -176,10 +177,13 @@ class Search:
 
     # ---- neighbourhoods
 
-    def _late(self) -> list[CTask]:
+    def _late(self) -> list[tuple[CTask, Placement]]:
+        """Builds that cost something, with where they stand."""
         placed = self.state.placed
         return [
-            task for task in self.by_due if (p := placed[task.index]) is not None and p.cost > 1e-9
+            (task, placement)
+            for task in self.by_due
+            if (placement := placed[task.index]) is not None and placement.cost > 1e-9
         ]
 
     def _choose(self) -> list[Item]:
@@ -188,8 +192,8 @@ class Search:
         late = self._late()
         wanted = random.randint(1, self.most_out)
         if late and random.random() < 0.8:
-            weights = [self.state.placed[task.index].cost ** 0.5 for task in late]  # type: ignore[union-attr]
-            first: Item = random.choices(late, weights)[0]
+            weights = [placement.cost**0.5 for _, placement in late]
+            first: Item = random.choices(late, weights)[0][0]
         else:
             first = random.choice(self.movable)
         chosen = {id(first): first}

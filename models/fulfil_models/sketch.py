@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fulfil_models.compiled import CJob, CLine, CNeed, Compiled, CTask, CWay, all_jobs, all_needs
-from fulfil_models.insertion import MAKE, Draw, LinePlacement, Placement, State
+from fulfil_models.insertion import State
+from fulfil_models.ledger import MAKE, Draw, LinePlacement, Placement
 from fulfil_models.search import Solution
 
 DrawSketch = tuple[int, int, int, int, int, int]

@@ -26,7 +26,7 @@ from fulfil_models.compiled import (
     CWay,
     all_jobs,
 )
-from fulfil_models.insertion import Draw, LinePlacement, Placement
+from fulfil_models.ledger import Draw, LinePlacement, Placement
 from fulfil_models.plan import Status
 from fulfil_models.search import Solution
 from fulfil_models.solving import ConstraintAnswer, solve_constraints
