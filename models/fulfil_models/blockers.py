@@ -163,13 +163,16 @@ class Explainer:
         if at and (BlockerKind.EARLIEST, task.build.build) in waived:
             at = 0
         elif at:
+            # holds for what comes after started work too
             chain = [Wait(BlockerKind.EARLIEST, task.build.build, job, 0, None, 0, at)]
+        floor = at
         for need in job.loose:
             at, chain = self._need(need, at, chain, waived)
         for place, operation in enumerate(job.operations):
             if operation.pinned is not None:
                 at = operation.pinned // self.cell
             else:
+                at = max(at, floor)
                 for need in operation.needs:
                     at, chain = self._need(need, at, chain, waived)
                 name = self.book.centres[operation.centre].name

@@ -324,13 +324,15 @@ class Book:
         rows = [self.problem.progress.get((task.build.build, op.number)) for op in operations]
         gone = 0
         for place, row in enumerate(rows):
-            if row is not None:
+            if row is not None and (row.started is not None or row.finished is not None):
                 gone = place + 1 if row.finished is not None else place
                 if row.finished is not None:
                     task.finished = max(task.finished or row.finished, row.finished)
         left = operations[gone:]
         if task.finished is not None:
-            task.earliest = max(task.earliest, task.axis.position(task.finished))
+            done = task.axis.position(task.finished)
+            # nothing is left that could have to wait for `earliest`
+            task.earliest = max(task.earliest, done) if left else done
         if left and (row := rows[gone]) is not None and row.started is not None:
             operation = left[0]
             operation.started = row.started

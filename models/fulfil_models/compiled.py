@@ -186,7 +186,9 @@ class Compiled:
         for need in needs:
             if need.plentiful:
                 continue
-            ways = self._with_mixed(need, [self._way(way) for way in need.ways])
+            # what is made for it already, or frozen to be, fills it
+            going = [w for w in need.ways if w.job is not None and has_pinned(w.job)]
+            ways = self._with_mixed(need, [self._way(way) for way in going or need.ways])
             simple = len(ways) == 1 and ways[0].kind == WayKind.OWN and not ways[0].cost
             made.append(CNeed(need, need.tail // self.cell, ways, simple))
         return tuple(made)
@@ -302,6 +304,10 @@ def ordered_milli(source: Source, quantity_milli: int) -> int:
     wanted = max(quantity_milli, source.minimum_milli)
     multiple = source.multiple_milli
     return -(-wanted // multiple) * multiple if multiple else wanted
+
+
+def has_pinned(job: Job) -> bool:
+    return any(operation.pinned is not None for operation in job.operations)
 
 
 def all_jobs(root: CJob) -> Iterator[CJob]:

@@ -64,10 +64,12 @@ class State(LineInsertion):
         number = 0
         for place, operation in enumerate(operations):
             if operation.pinned is not None:
+                if place and operation.pinned < at:
+                    return place, NEVER
                 starts.append(operation.pinned)
                 at = operation.pinned + operation.duration
                 continue
-            at = max(at, lower.get(place, 0))
+            at = max(at, root.earliest, lower.get(place, 0))
             for need in operation.needs:
                 known = ready[number]
                 number += 1
@@ -278,6 +280,8 @@ class State(LineInsertion):
         for place in range(len(job.operations) - 1, -1, -1):
             operation = job.operations[place]
             if operation.pinned is not None:
+                if operation.pinned + operation.duration > end:
+                    return None
                 starts[place] = operation.pinned
                 end = operation.pinned
                 continue
@@ -300,6 +304,8 @@ class State(LineInsertion):
         at = job.earliest
         for operation in job.operations:
             if operation.pinned is not None:
+                if operation.pinned < at:
+                    return None
                 starts.append(operation.pinned)
                 at = operation.pinned + operation.duration
                 continue

@@ -22,6 +22,7 @@ from fulfil_models.blockers import explain
 from fulfil_models.book import Book
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions, from_solution
+from fulfil_models.freeze import thaw
 from fulfil_models.guidance import guidance
 from fulfil_models.insertion import State
 from fulfil_models.plan import Plan, Status
@@ -94,7 +95,7 @@ class Workbench:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.book = Book(problem)
-        self.compiled = Compiled(self.book)
+        self.compiled = thaw(self.book)
         self.control = Control()
 
 

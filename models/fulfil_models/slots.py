@@ -156,11 +156,12 @@ class WholeModel:
                 for k, operation in enumerate(job.operations):
                     starts.append(self._slot(name, operation, k, present))
                     if operation.pinned is None:
-                        if k:
-                            before = job.operations[k - 1]
-                            self.model.add(starts[k] >= starts[k - 1] + before.duration)
-                        else:
-                            self.model.add(starts[0] >= job.earliest)
+                        self.model.add(starts[k] >= job.earliest)
+                    if k:
+                        end = starts[k - 1] + job.operations[k - 1].duration
+                        ordered = self.model.add(starts[k] >= end)
+                        if present is not None:
+                            ordered.only_enforce_if(present)
                 self.v.starts[name] = starts
 
     def _slot(
