@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fulfil.store.session import Store
-    from fulfil.usecases.planning import PlanOutcome, Progress
+    from fulfil.usecases.planning import FirstPlan, PlanOutcome, Progress
 
 SECONDS = 60.0
 
@@ -60,6 +60,7 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
     require_data(store)
     line = _ProgressLine() if _on_a_terminal() else None
     draw: Callable[[Progress], None] | None = None if line is None else line.draw
+    tell: Callable[[FirstPlan], None] | None = None if line is None else line.first
     try:
         outcome = make_plan(
             store,
@@ -67,6 +68,7 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
             seed=seed,
             mode="repeatable" if repeatable else "best",
             on_progress=draw,
+            on_first=tell,
         )
     finally:
         if line is not None:
@@ -126,6 +128,15 @@ class _ProgressLine:
         text = "  ".join(parts)
         typer.echo(f"\r{text.ljust(self._length)}", err=True, nl=False)
         self._length = len(text)
+
+    def first(self, found: FirstPlan) -> None:
+        """Leave a line about the first plan, above the one that goes on."""
+        text = (
+            f"{found.elapsed_seconds:5.1f} s  first checked plan: {found.builds_in_time} builds in "
+            f"time, {found.builds_late} late, cost {float(found.cost):,.0f}; improving it"
+        )
+        typer.echo(f"\r{text.ljust(self._length)}", err=True)
+        self._length = 0
 
     def clear(self) -> None:
         typer.echo(f"\r{' ' * self._length}\r", err=True, nl=False)

@@ -15,6 +15,7 @@ from fulfil_models.plan import Plan
 
 if TYPE_CHECKING:
     from fulfil_models.audit import Violation
+    from fulfil_models.decisions import Decisions
     from fulfil_models.planning import Outcome, Workbench
     from fulfil_models.problem import Problem
     from fulfil_models.settings import Settings
@@ -38,6 +39,16 @@ class Progress:
     incumbent: Fraction | None
     bound: Fraction | None
     phase: str
+
+
+@dataclass(frozen=True, slots=True)
+class FirstPlan:
+    """A plan that passed its check before the search went on to improve it; cost in the currency."""
+
+    elapsed_seconds: float
+    builds_in_time: int
+    builds_late: int
+    cost: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,20 +120,30 @@ def make_plan(
     seed: int,
     mode: Mode,
     on_progress: Callable[[Progress], None] | None = None,
+    on_first: Callable[[FirstPlan], None] | None = None,
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
 
-    The search is told to end when the seconds are over; a plan cut so says it cannot be repeated.
+    `on_first` is told of the first plan that passes, while the search improves it. The search is told to end when the seconds are over; a plan cut so says it cannot be repeated.
     """
     from fulfil_models.audit import audit
-    from fulfil_models.planning import finished
+    from fulfil_models.planning import Workbench, finished, unexplained
 
     began = time.monotonic()
     input_hash = store.data_hash()
     assert input_hash is not None
     dataset = store.dataset()
     settings, problem, notes = _problem(store, dataset)
-    outcome, bench, watch = _search(problem, seconds, seed, mode, on_progress)
+    bench = Workbench(problem)
+
+    def look_at_first(decisions: Decisions) -> None:
+        if on_first is None or decisions.unplaced or decisions.unshipped:
+            return
+        plan = unexplained(bench, decisions)
+        if not audit(dataset, settings, plan):
+            on_first(_first_plan(plan, time.monotonic() - began))
+
+    outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first)
     _refuse_shortfall(outcome)
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan)
@@ -138,6 +159,11 @@ def make_plan(
     )
     cut = watch.late and mode == "repeatable"
     return PlanOutcome(number, plan, spent, (), cut, watch.interrupted)
+
+
+def _first_plan(plan: Plan, elapsed_seconds: float) -> FirstPlan:
+    late = sum(row.late_days > 0 for row in plan.builds)
+    return FirstPlan(elapsed_seconds, len(plan.builds) - late, late, plan.objective.total)
 
 
 def _refuse_shortfall(outcome: Outcome) -> None:
@@ -191,18 +217,18 @@ def _today() -> date:
 
 
 def _search(
-    problem: Problem,
+    bench: Workbench,
     seconds: float,
     seed: int,
     mode: Mode,
     on_progress: Callable[[Progress], None] | None,
-) -> tuple[Outcome, Workbench, _Watch]:
-    from fulfil_models.planning import Effort, Workbench, search_plan
+    on_first: Callable[[Decisions], None],
+) -> tuple[Outcome, _Watch]:
+    from fulfil_models.planning import Effort, search_plan
 
     from fulfil.usecases.workers import Processes
 
-    pool = Processes(problem)
-    bench = Workbench(problem)
+    pool = Processes(bench.problem)
     limit = seconds if mode == "repeatable" else seconds * SEARCH_SHARE
     watch = _Watch(pool, limit, on_progress)
     bench.control.better = watch.better
@@ -213,7 +239,7 @@ def _search(
 
     def run() -> None:
         try:
-            found.append(search_plan(bench, effort, pool, watch.higher))
+            found.append(search_plan(bench, effort, pool, watch.higher, on_first))
         except BaseException as error:  # noqa: BLE001 - handed on to the caller just below
             failed.append(error)
         finally:
@@ -228,4 +254,4 @@ def _search(
         pool.close()
     if failed:
         raise failed[0]
-    return found[0], bench, watch
+    return found[0], watch

@@ -212,14 +212,20 @@ def search_plan(
     effort: Effort,
     pool: Pool | None = None,
     on_bound: Callable[[float], None] = lambda bound: None,
+    on_first: Callable[[Decisions], None] = lambda decisions: None,
 ) -> Outcome:
-    """The best decisions that the effort finds, with the highest bound proven."""
+    """The best decisions that the effort finds, with the highest bound proven.
+
+    `on_first` gets those of the list schedule, before anything else is begun: it is asked for
+    within seconds, and other processes would take its time.
+    """
     pool = pool or Here(bench)
     compiled, seconds, seed = bench.compiled, effort.seconds, effort.seed
     first = first_plan(bench)
     assert first.sketch is not None
     bench.control.better(first.sketch.cost)
     best, bound, cut = first.sketch, 0.0, False
+    on_first(_decisions(bench, best))
 
     def take(found: Found) -> None:
         nonlocal best, bound, cut
@@ -266,8 +272,12 @@ def search_plan(
             ends.append(pool.start(walk, best, last, seed + 9, 4, 0.004))
         for future in ends:
             take(future.result())
-    solution = solution_of(take_up(compiled, best))
-    return Outcome(from_solution(bench.book, compiled, solution), bound, cut)
+    return Outcome(_decisions(bench, best), bound, cut)
+
+
+def _decisions(bench: Workbench, found: Sketch) -> Decisions:
+    solution = solution_of(take_up(bench.compiled, found))
+    return from_solution(bench.book, bench.compiled, solution)
 
 
 def plan(problem: Problem, effort: Effort | None = None) -> Plan:
@@ -278,7 +288,12 @@ def plan(problem: Problem, effort: Effort | None = None) -> Plan:
 
 def finished(bench: Workbench, outcome: Outcome, notes: tuple[str, ...] = ()) -> Plan:
     """The plan that an outcome makes, with the reasons for its dates."""
-    made = assemble(
-        bench.book, outcome.decisions, Fraction(outcome.bound), bench.problem.stranded, notes
-    )
+    made = unexplained(bench, outcome.decisions, outcome.bound, notes)
     return replace(made, builds=explain(bench.compiled, outcome.decisions, made))
+
+
+def unexplained(
+    bench: Workbench, decisions: Decisions, bound: float = 0.0, notes: tuple[str, ...] = ()
+) -> Plan:
+    """The plan that decisions make, with dates alone: the reasons for them take longer."""
+    return assemble(bench.book, decisions, Fraction(bound), bench.problem.stranded, notes)

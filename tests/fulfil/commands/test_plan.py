@@ -22,7 +22,7 @@ from program import Run
 from fulfil.errors import NoPlan
 from fulfil.store import data_hash, open_store
 from fulfil.store.session import Store
-from fulfil.usecases.planning import PlanOutcome, Progress
+from fulfil.usecases.planning import FirstPlan, PlanOutcome, Progress
 
 PLANNED = """\
 plan 2 of 2026-03-02, made in 1.5 s
@@ -72,13 +72,16 @@ class Planner:
         store: Store,
         *,
         on_progress: Callable[[Progress], None] | None = None,
+        on_first: Callable[[FirstPlan], None] | None = None,
         **asked: Any,
     ) -> PlanOutcome:
         self.asked = {**asked, "progress": on_progress is not None}
         if self.error is not None:
             raise self.error
         if on_progress is not None:
+            assert on_first is not None
             on_progress(Progress(1.0, Fraction(20_000), None, "searching"))
+            on_first(FirstPlan(1.25, 2, 1, Fraction(20_000)))
             on_progress(Progress(2.0, Fraction(14_720), Fraction(12_000), "searching"))
         input_hash = store.data_hash()
         assert input_hash is not None
@@ -184,8 +187,11 @@ def test_progress_is_one_line_written_over(
     monkeypatch.setattr("fulfil.commands.planning._on_a_terminal", lambda: True)
     ran = shop("plan")
     assert ran.out == PLANNED
-    first, second, rest = ran.err.split("\r")[1:4]
-    assert first == "    1 s  searching  best 20,000"
+    before, first, second, rest = ran.err.split("\r")[1:5]
+    assert before == "    1 s  searching  best 20,000"
+    assert first == (
+        "  1.2 s  first checked plan: 2 builds in time, 1 late, cost 20,000; improving it\n"
+    )
     assert second == "    2 s  searching  best 14,720  proven 12,000"
     assert rest.strip() == ""
 
