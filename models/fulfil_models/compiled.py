@@ -125,6 +125,15 @@ class CLine:
     outlets: tuple[COutlet, ...]
 
 
+def is_pinned(task: CTask) -> bool:
+    return any(operation.pinned is not None for operation in task.root.operations)
+
+
+def _first_pin(task: CTask) -> tuple[int, int]:
+    pins = [op.pinned for op in task.root.operations if op.pinned is not None]
+    return min(pins), task.index
+
+
 class Compiled:
     """A book ready for the search."""
 
@@ -144,6 +153,8 @@ class Compiled:
         bins = book.supplies.bins
         self.supply = [list(there.supply) for there in bins]
         self.times = [tuple(t // self.cell for t in there.times) for there in bins]
+        self.pinned = sorted((task for task in self.tasks if is_pinned(task)), key=_first_pin)
+        """builds with operations that keep their slot, in the order in which they are put in"""
 
     def _task(self, task: Task) -> CTask:
         made = CTask(

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from fulfil_models import stations
 from fulfil_models.book import Book, Job, Operation
-from fulfil_models.compiled import Compiled
+from fulfil_models.compiled import Compiled, CTask
 from fulfil_models.insertion import State
-from fulfil_models.search import is_pinned
 
 
 def is_frozen(operation: Operation) -> bool:
@@ -22,7 +21,7 @@ def thaw(book: Book) -> Compiled:
     _thaw_stations(book)
     compiled = Compiled(book)
     let_go: list[tuple[int, Operation]] = []
-    while frozen := _frozen_of_stuck(compiled):
+    while frozen := _frozen_of(_stuck(compiled)):
         for operation in frozen:
             let_go.append((operation.pinned or 0, operation))
             operation.pinned = None
@@ -31,25 +30,37 @@ def thaw(book: Book) -> Compiled:
     for start, operation in sorted(let_go, key=lambda row: row[0]):
         operation.pinned = start
         again = Compiled(book)
-        if _frozen_of_stuck(again):
+        if _frozen_of(_stuck(again)):
             operation.pinned = None
         else:
             compiled = again
     return compiled
 
 
-def _frozen_of_stuck(compiled: Compiled) -> list[Operation]:
-    """Frozen operations of the builds that cannot be placed with what is pinned."""
-    state = State(compiled)
-    stuck = [
-        task.task
-        for task in compiled.tasks
-        if is_pinned(task) and state.place(task, justify=False) is None
-    ]
+def _stuck(compiled: Compiled) -> list[CTask]:
+    """Builds that cannot be placed with what is pinned.
+
+    One that finds its parts taken by others goes before them, once: they may have a choice that it
+    has not. The order that comes of it is kept for the list schedule.
+    """
+    promoted: set[int] = set()
+    while True:
+        state = State(compiled)
+        stuck = [task for task in compiled.pinned if state.place(task, justify=False) is None]
+        first = next((task for task in stuck if task.index not in promoted), None)
+        if first is None:
+            return stuck
+        promoted.add(first.index)
+        compiled.pinned.remove(first)
+        compiled.pinned.insert(0, first)
+
+
+def _frozen_of(stuck: list[CTask]) -> list[Operation]:
+    """The frozen operations of some builds."""
     return [
         operation
         for task in stuck
-        for job in task.jobs()
+        for job in task.task.jobs()
         for operation in job.operations
         if is_frozen(operation)
     ]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from random import Random
 
 from fulfil_models.book import WayKind
-from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs
+from fulfil_models.compiled import NEVER, CLine, Compiled, CTask, all_needs, is_pinned
 from fulfil_models.guidance import Guidance
 from fulfil_models.insertion import State
 from fulfil_models.ledger import Draw, LinePlacement, Placement
@@ -66,8 +66,7 @@ def list_schedule(
     """
     state = State(book)
     state.advised = advice.ways if advice else {}
-    pinned = [item for item in order if is_pinned(item)]
-    for item in [*pinned, *(item for item in order if not is_pinned(item))]:
+    for item in [*book.pinned, *(item for item in order if not _goes_first(item))]:
         lower = release_cells(item, advice.releases, book.cell) if advice else None
         place(state, item, justify, lower)
     state.advised = {}
@@ -108,8 +107,8 @@ def rest_of(task: CTask, place_: int) -> int:
     return sum(operation.duration for operation in task.root.operations[place_:])
 
 
-def is_pinned(item: Item) -> bool:
-    return isinstance(item, CTask) and any(op.pinned is not None for op in item.root.operations)
+def _goes_first(item: Item) -> bool:
+    return isinstance(item, CTask) and is_pinned(item)
 
 
 def by_due(book: Compiled, late: dict[int, float] | None = None) -> list[Item]:
@@ -142,7 +141,7 @@ class Search:
         self.movable: list[Item] = [
             item
             for item in _items(self.book)
-            if not is_pinned(item) and self._placement(item) is not None
+            if not _goes_first(item) and self._placement(item) is not None
         ]
         self.users: defaultdict[int, list[Item]] = defaultdict(list)
         for item in self.movable:

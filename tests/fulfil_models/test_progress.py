@@ -11,7 +11,18 @@ from fulfil_models.plan import Plan
 from fulfil_models.planning import Effort, Workbench, finished, search_plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Build, Dataset, Part, Point, Progress, RoutingStep, WorkCentre
+from fulfil_models.tables import (
+    BillLine,
+    Build,
+    Dataset,
+    Lane,
+    Part,
+    Point,
+    Progress,
+    RoutingStep,
+    Stock,
+    WorkCentre,
+)
 
 AS_OF = date(2026, 3, 2)  # a Monday; the standard calendar: 08:00-12:00 and 12:30-16:30
 SETTINGS = Settings(as_of=AS_OF, freeze_days=3)
@@ -91,3 +102,25 @@ def test_an_operation_frozen_after_the_freeze_ends_may_move() -> None:
     frozen = {("B1", 10): datetime(2026, 3, 5, 8)}  # the freeze covers 2, 3 and 4 March
     plan, _ = planned(SHOP, frozen)
     assert starts(plan)["B1", 10] < frozen["B1", 10]
+
+
+def test_frozen_builds_share_parts_so_that_each_keeps_its_slot() -> None:
+    # One engine here, free; one at Q, which a lane brings on Tuesday for 50. B1 starts on Wednesday
+    # and can have either, B2 starts on Monday and can have the one that is here alone.
+    data = replace(
+        SHOP,
+        points=(Point(point="P"), Point(point="Q")),
+        parts=(Part(part="M", make=True), Part(part="ENGINE")),
+        bills=(BillLine(parent="M", component="ENGINE", quantity_milli=1000, operation=10),),
+        stock=tuple(Stock(point=p, part="ENGINE", quantity_milli=1000) for p in "PQ"),
+        lanes=(Lane(origin="Q", destination="P", days=1, cost_per_move_micro=50_000_000),),
+        builds=(B1, replace(B1, build="B2")),
+    )
+    frozen = {
+        ("B1", 10): datetime(2026, 3, 4, 8),
+        ("B1", 20): datetime(2026, 3, 4, 10),
+        ("B2", 10): monday("09:00"),
+        ("B2", 20): monday("13:00"),
+    }
+    plan, _ = planned(data, frozen)
+    assert starts(plan) == frozen
