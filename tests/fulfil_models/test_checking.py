@@ -1,6 +1,6 @@
 """Checks across tables: warnings each in their place, errors that list every offender, and
 nothing found where nothing is wrong. (Errors that files can hold are in test_bad_input.)"""
-# one line a case reads best
+# a case reads best as what is done and, on the same line or the next, what must be found
 
 from __future__ import annotations
 
@@ -57,32 +57,49 @@ def without_bill_of(part: str) -> Tables:
 
 WARNINGS = [
     # 2026-03-02 is 31 days after 2026-01-30; due again 7 days after the planning date
-    warned("purchase past due", "purchases", 2, "due", "2026-01-30", "past-due", "31 days past", "2026-03-09"),
-    Warned("purchases not confirmed", edited(("purchases", 2, "confirmed", "no")), "unconfirmed", "purchases", None, None, ("1 line is not",)),
+    warned("purchase past due", "purchases", 2, "due", "2026-01-30",
+        "past-due", "31 days past", "2026-03-09"),
+    Warned("purchases not confirmed", edited(("purchases", 2, "confirmed", "no")),
+        "unconfirmed", "purchases", None, None, ("1 line is not",)),
     warned("receipt from the future", "receipts", 2, "received", "2026-03-03", "in-the-future"),
-    warned("receipt due before it was ordered", "receipts", 2, "due", "2025-08-31", "due-before-ordered"),
-    warned("cut-off before opening", "points", 2, "cutoff", "07:00", "cutoff-outside-hours", "07:00 to 15:30"),
+    warned("receipt due before it was ordered", "receipts", 2, "due", "2025-08-31",
+        "due-before-ordered"),
+    warned("cut-off before opening", "points", 2, "cutoff", "07:00",
+        "cutoff-outside-hours", "07:00 to 15:30"),
     warned("cut-off after closing", "points", 2, "cutoff", "15:31", "cutoff-outside-hours"),
-    warned("cut-off outside standard hours", "points", 3, "cutoff", "17:00", "cutoff-outside-hours", "08:00 to 16:30"),
+    warned("cut-off outside standard hours", "points", 3, "cutoff", "17:00",
+        "cutoff-outside-hours", "08:00 to 16:30"),
     warned("odd region", "points", 2, "region", "Idaho", "odd-region"),
     warned("family of no part", "region_rules", 2, "family", "towers", "unknown-family", "tower"),
     # multiples of 10 cannot be ordered under a cap of 9
-    warned("cap below every order", "sources", 3, "monthly_cap", "9", "cannot-order", "multiple 10"),
-    warned("expedited into the past", "sources", 2, "expedite_days", "91", "expedite-over-lead", "90"),
-    warned("lead time beyond the horizon", "sources", 3, "lead_days", "731", "beyond-horizon", "730"),
+    warned("cap below every order", "sources", 3, "monthly_cap", "9",
+        "cannot-order", "multiple 10"),
+    warned("expedited into the past", "sources", 2, "expedite_days", "91",
+        "expedite-over-lead", "90"),
+    warned("lead time beyond the horizon", "sources", 3, "lead_days", "731",
+        "beyond-horizon", "730"),
     warned("dearer by the dozen", "price_breaks", 3, "price", "41", "price-rises", "40"),
-    Warned("price of nobody's", added("price_breaks", "FILTER|S1|0|8", "ENGINE2|S1|0|8"), "no-source", "price_breaks", 5, "supplier", ("ENGINE2",)),
+    Warned("price of nobody's", added("price_breaks", "FILTER|S1|0|8", "ENGINE2|S1|0|8"),
+        "no-source", "price_breaks", 5, "supplier", ("ENGINE2",)),
     warned("two units of a rating", "ratings", 3, "unit", "kW", "mixed-units", "hp in row 2"),
     warned("more than one each", "take_rates", 2, "rate", "1.5", "rate-above-one", "FILTER"),
-    Warned("forecast of the past", edited(("demand", 2, "month", "2026-02")), "past-forecast", "demand", None, None, ("2026-02",)),
-    warned("promised before it was ordered", "builds", 3, "promised", "2026-02-15", "promised-before-ordered"),
-    warned("order promised before it was placed", "parts_orders", 3, "promised", "2026-02-26", "promised-before-ordered"),
-    warned("promised beyond the horizon", "builds", 3, "promised", "2028-03-02", "beyond-horizon", "2028-03-01"),
+    Warned("forecast of the past", edited(("demand", 2, "month", "2026-02")),
+        "past-forecast", "demand", None, None, ("2026-02",)),
+    warned("promised before it was ordered", "builds", 3, "promised", "2026-02-15",
+        "promised-before-ordered"),
+    warned("order promised before it was placed", "parts_orders", 3, "promised", "2026-02-26",
+        "promised-before-ordered"),
+    warned("promised beyond the horizon", "builds", 3, "promised", "2028-03-02",
+        "beyond-horizon", "2028-03-01"),
     warned("work in the future", "progress", 2, "finished", "2026-03-03T07:00", "in-the-future"),
-    Warned("row without progress", edited(("progress", 2, "started", ""), ("progress", 2, "finished", "")), "no-progress", "progress", 2, "started"),
-    Warned("later work first", added("progress", "K2|20|2026-02-27T07:00|"), "out-of-order", "progress", 3, "operation", ("operation 10",)),
+    Warned("row without progress",
+        edited(("progress", 2, "started", ""), ("progress", 2, "finished", "")),
+        "no-progress", "progress", 2, "started"),
+    Warned("later work first", added("progress", "K2|20|2026-02-27T07:00|"),
+        "out-of-order", "progress", 3, "operation", ("operation 10",)),
     Warned("build without a bill", without_bill_of("TOWER"), "no-bill", "builds", 2, "product"),
-    Warned("unused part", added("parts", "SPARE||||1|"), "unused-part", "parts", None, None, ("1 part", "SPARE")),
+    Warned("unused part", added("parts", "SPARE||||1|"),
+        "unused-part", "parts", None, None, ("1 part", "SPARE")),
 ]  # fmt: skip
 
 
