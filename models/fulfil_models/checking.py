@@ -37,6 +37,7 @@ CHECKS: tuple[Check, ...] = (
     checking_bills.check_option_operations,
     checking_bills.check_options,
     checking_bills.check_routings,
+    checking_bills.check_totals,
     checking_supply.check_steps,
     checking_supply.check_held,
     checking_supply.check_alternates,

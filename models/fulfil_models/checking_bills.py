@@ -14,6 +14,8 @@ from fulfil_models.cycles import from_the_top, knots, way_round
 from fulfil_models.explosion import in_effect, round_up
 from fulfil_models.findings import Finding, listed
 
+MOST_UNITS = 10**9
+"""of one part for one job: solvers compute in floating point, and tell no more apart"""
 Graph = dict[str, dict[str, tuple[str, int]]]
 """for each parent, its components and the table and index of a row that says so"""
 
@@ -150,7 +152,7 @@ def check_routings(case: Case) -> Iterator[Finding]:
     horizon."""
     doubtful = case.doubtful("work_centres", "work_centre")
     unsure = doubtful_calendars(case)
-    largest = _largest_jobs(case)
+    largest = _largest_needs(case)
     for index, row in case.sound("routings"):
         centre = case.work_centres.get(row.work_centre)
         if centre is None:
@@ -168,7 +170,8 @@ def check_routings(case: Case) -> Iterator[Finding]:
         if point is None or point.calendar in unsure:
             continue
         open_minutes = case.working_minutes.get(point.calendar)
-        units_milli = largest.get(row.part, MILLI)
+        part = case.parts.get(row.part)
+        units_milli = largest.get(row.part, MILLI) if part is not None and part.make else MILLI
         minutes = (row.setup_milli + row.minutes_milli * units_milli // MILLI) // MILLI
         if open_minutes and minutes > open_minutes:
             units = format_decimal(units_milli, 3)
@@ -183,8 +186,25 @@ def check_routings(case: Case) -> Iterator[Finding]:
             )
 
 
-def _largest_jobs(case: Case) -> dict[str, int]:
-    """The most units, in thousandths, that one job of a part is for; empty if bills are in knots.
+def check_totals(case: Case) -> Iterator[Finding]:
+    """No job calls for more of a part than solvers can count; reported where it first happens."""
+    largest = _largest_needs(case)
+    for index, line in case.sound("bills"):
+        units_milli = largest.get(line.component, 0)
+        if units_milli > MOST_UNITS * MILLI >= largest.get(line.parent, 0):
+            yield case.error(
+                "too-many-units",
+                "bills",
+                index,
+                "quantity",
+                f"makes one job call for {format_decimal(units_milli, 3)} of {line.component}",
+                f"check the quantities from {line.component} upwards, or count it in a larger "
+                f"unit: the most is {MOST_UNITS}",
+            )
+
+
+def _largest_needs(case: Case) -> dict[str, int]:
+    """The most of a part, in thousandths, that one job calls for; empty if bills are in knots.
 
     From builds of one unit downwards, each part once after all that contain it.
     """
@@ -206,7 +226,7 @@ def _largest_jobs(case: Case) -> dict[str, int]:
             )
         for component, total in per.items():
             part = case.parts.get(component)
-            if part is not None and part.make:
+            if part is not None:
                 units_milli = round_up(total, part.step_milli)
                 most[component] = max(most[component], units_milli)
     return {part: units_milli for part, units_milli in most.items() if units_milli}

@@ -207,6 +207,16 @@ def test_longer_than_the_horizon_counts_the_largest_job() -> None:
     assert "a job of 8000 take 480000 minutes" in finding.wrong
 
 
+def test_more_units_than_solvers_can_tell_apart_are_refused_where_they_first_come() -> None:
+    """1,000,000,000 of a part for one job is the most; what hangs below it is not told again."""
+    most = findings_of(edited(("bills", 2, "quantity", "1000000000")))
+    assert "too-many-units" not in {f.code for f in most}
+    more = findings_of(edited(("bills", 2, "quantity", "1000000001")))
+    (finding,) = [f for f in more if f.code == "too-many-units"]
+    assert (finding.file, finding.row, finding.column) == ("bills", 2, "quantity")
+    assert "call for 1000000001 of " in finding.wrong
+
+
 def test_holidays_and_closures_can_close_a_point_for_good() -> None:
     tables = edited(("settings", 3, "key", "horizon_days"), ("settings", 3, "value", "3"))
     tables["closures"] += [["plant", f"2026-03-0{day}", ""] for day in (2, 3, 4)]
