@@ -208,13 +208,13 @@ def test_longer_than_the_horizon_counts_the_largest_job() -> None:
 
 
 def test_more_units_than_solvers_can_tell_apart_are_refused_where_they_first_come() -> None:
-    """1,000,000,000 of a part for one job is the most; what hangs below it is not told again."""
-    most = findings_of(edited(("bills", 2, "quantity", "1000000000")))
+    """A mast has four lamps: 250,000,000 masts of a tower have 1,000,000,000, which is the most."""
+    most = findings_of(edited(("bills", 2, "quantity", "250000000")))
     assert "too-many-units" not in {f.code for f in most}
-    more = findings_of(edited(("bills", 2, "quantity", "1000000001")))
+    more = findings_of(edited(("bills", 2, "quantity", "250000001")))
     (finding,) = [f for f in more if f.code == "too-many-units"]
-    assert (finding.file, finding.row, finding.column) == ("bills", 2, "quantity")
-    assert "call for 1000000001 of " in finding.wrong
+    assert (finding.file, finding.row, finding.column) == ("bills", 5, "quantity")
+    assert "one job call for 1000000004 of LAMP" in finding.wrong
 
 
 def test_holidays_and_closures_can_close_a_point_for_good() -> None:
