@@ -29,6 +29,9 @@ layers: $(STAMP)
 
 check: lint types layers test
 
+# BOOKS: names or folders, and options; BOOKS_DIR: a folder of books; CHECKER: another checker
+bench: export BOOKS_DIR := $(BOOKS_DIR)
+bench: export CHECKER := $(CHECKER)
 bench: $(STAMP)
 	$(BIN)/python tests/bench.py $(BOOKS)
 

@@ -18,6 +18,12 @@ def builds(
     product: Annotated[
         str | None, typer.Option("--product", metavar="P", help="Only those of a product.")
     ] = None,
+    customer: Annotated[
+        str | None,
+        typer.Option(
+            "--customer", metavar="NAME", help="Only those for it; part of a name will do."
+        ),
+    ] = None,
     number: PlanNumber = None,
     every: Every = False,
     json: Json = False,
@@ -25,13 +31,16 @@ def builds(
 ) -> None:
     """Show when each build ships and what holds it up.
 
-    Of each: promised and ship date, late days, lead time, and what holds it up first.
+    Of each: promised and ship date, late days, lead time, and what holds it up most, with the days
+    by which it could ship sooner without that.
     """
     from fulfil.render.builds import builds_page
     from fulfil.usecases import builds as usecase
 
     with open_database(context) as store:
-        found = usecase.builds(store, number, late_only=late, point=point, product=product)
+        found = usecase.builds(
+            store, number, late_only=late, point=point, product=product, customer=customer
+        )
     show(builds_page(found, every=every), json=json, csv=csv)
 
 
@@ -41,12 +50,12 @@ def build(
     number: PlanNumber = None,
     json: Json = False,
 ) -> None:
-    """Show how one build comes about.
+    """Show when one build ships and why.
 
-    What holds it up and by how much, its operations, where each part comes from, and the fit of
-    alternates.
+    What holds it up, by how many days, and what may be tried; its operations, where each part comes
+    from, and the fit of alternates.
     """
-    from fulfil.render.builds import build_page
+    from fulfil.render.build import build_page
     from fulfil.usecases import builds as usecase
 
     with open_database(context) as store:

@@ -15,6 +15,9 @@ def explode(
     quantity: Annotated[
         str, typer.Option("--quantity", metavar="N", help="Units of a part; a build is one.")
     ] = "1",
+    points: Annotated[
+        bool, typer.Option("--points", help="Show the stock at every point.")
+    ] = False,
     every: Every = False,
     json: Json = False,
     csv: Csv = False,
@@ -37,7 +40,7 @@ def explode(
         raise typer.BadParameter(f"--quantity {quantity} is not above 0")
     with open_database(context) as store:
         tree = structure.explode(store, name, units_milli, today())
-    show(explode_page(tree, every=every), json=json, csv=csv)
+    show(explode_page(tree, every=every, points=points), json=json, csv=csv)
 
 
 def where_used(
@@ -47,7 +50,7 @@ def where_used(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show the parents of a part and the builds that take it."""
+    """Show where a part goes: parents, builds and parts orders."""
     from fulfil.render.structure import where_used_page
     from fulfil.usecases import structure
 

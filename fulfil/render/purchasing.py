@@ -1,282 +1,88 @@
-"""Pages of `shortages` and `purchases`."""
+"""Pages of `purchases`: new orders to place, and open purchase lines."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from fractions import Fraction
 
 from fulfil_models.cells import MICRO
 from fulfil_models.new_orders import NewOrder
-from fulfil_models.plan import Stranded
-from fulfil_models.shortages import Shortage, Waiting
-from fulfil_models.timeline import Movement, MovementKind
+from fulfil_models.open_purchases import OpenPurchase
 
 from fulfil.render import words
 from fulfil.render.common import answer
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
-from fulfil.usecases.purchasing import PartAnswer, PurchasesAnswer, ShortagesAnswer
+from fulfil.usecases.purchasing import OpenAnswer, PurchasesAnswer
 
-WAITING_SHOWN = 6
-"""builds that the overview shows for each short part"""
-DETAILED = 6
-"""parts of which the overview shows more than a row"""
-
-KIND_WORDS = {
-    MovementKind.ON_HAND: "on hand",
-    MovementKind.PURCHASE: "purchase",
-    MovementKind.NEW_ORDER: "new order",
-    MovementKind.MADE: "made",
-    MovementKind.NEED: "build",
-    MovementKind.SHIPMENT: "parts order",
-}
-
-
-def shortages_page(found: ShortagesAnswer, *, every: bool) -> Page:
-    limit = len(found.shortages) if every else ROWS
-
-    def lines(width: int) -> list[str]:
-        out = [f"{words.count(len(found.shortages), 'part')} hold builds or parts orders up"]
-        if len(found.shortages) == 1:
-            out = ["1 part holds builds or parts orders up"]
-        shown = found.shortages[:limit]
-        if shown:
-            out += ["", *table(OVERVIEW, map(_overview_row, shown), width)]
-            out += left_out(len(found.shortages), limit)
-            detailed = shown if every else shown[:DETAILED]
-            for row in detailed:
-                out += ["", *_sentence(row, width), *_waiting_lines(row, width)]
-            if len(detailed) < len(shown):
-                out += ["", "any of the other parts: fulfil shortages PART"]
-        return out + _stranded_lines(found.stranded, width)
-
-    return Page(
-        lines=lines,
-        document=lambda: answer(
-            found.basis,
-            shortages=found.shortages,
-            stranded=found.stranded,
-            assumed=found.assumed,
-        ),
-        headings=(
-            "part",
-            "description",
-            "unit",
-            "needed",
-            "on_hand",
-            "on_order",
-            "to_order",
-            "runs_out_on",
-            "lead_days",
-            "order_by",
-            "missed_by_days",
-            "late_days",
-            "waiting",
-        ),
-        records=lambda: [
-            {
-                **plain(row),
-                "late_days": row.late_days,
-                "waiting": [waiting.who for waiting in row.waiting],
-            }
-            for row in found.shortages
-        ],
-        notes=(*found.basis.notes, *found.assumed),
-    )
-
-
-OVERVIEW = (
-    Column("part", flexible=True),
-    Column("needed", right=True),
-    Column("on hand", right=True),
-    Column("on\norder", right=True),
-    Column("to\norder", right=True),
-    Column("runs out"),
-    Column("waiting", right=True),
-    Column("late days\nby it", right=True),
-    Column("last day\nto order"),
-)
-
-
-def _overview_row(row: Shortage) -> list[str]:
-    return [
-        row.part,
-        words.quantity(row.needed_milli),
-        words.quantity(row.on_hand_milli),
-        words.quantity(row.on_order_milli),
-        words.quantity(row.to_order_milli),
-        words.day(row.runs_out_on),
-        str(len(row.waiting)),
-        str(row.late_days),
-        words.day(row.order_by),
-    ]
-
-
-def _sentence(row: Shortage, width: int) -> list[str]:
-    """The state of a part in one paragraph: where it is, when more comes, when to have ordered."""
-    parts = [f"{row.part}{f' {row.description}' if row.description else ''}:"]
-    hand = [f"{words.quantity(place.free_milli)} at {place.point}" for place in row.on_hand]
-    parts.append(f"on hand {', '.join(hand)};" if hand else "none on hand;")
-    coming = [
-        f"{words.quantity(line.quantity_milli)} on {line.counted_on} ({line.order}/{line.line}"
-        f"{', past due' if line.past_due else ''}{'' if line.confirmed else ', not confirmed'})"
-        for line in row.on_order
-    ]
-    parts.append(f"on order {words.listed(coming)};" if coming else "none on order;")
-    caps = [
-        f"{cap.supplier} lets go {words.quantity(cap.cap_milli)} a month"
-        for cap in row.monthly_caps
-    ]
-    if caps:
-        parts.append(f"{', '.join(caps)};")
-    parts.append(_order_words(row))
-    return paragraph(" ".join(parts), width, "  ")
-
-
-def _order_words(row: Shortage) -> str:
-    if row.lead_days is None:
-        return "it cannot be ordered: no source delivers where it is wanted"
-    if row.order_by is None:
-        return f"lead time {words.days(row.lead_days)}; nothing is late for want of it"
-    if row.missed_by_days is not None:
-        return (
-            f"lead time {words.days(row.lead_days)}: the last day to order in time was "
-            f"{row.order_by}, {words.days(row.missed_by_days)} ago"
-        )
-    return f"lead time {words.days(row.lead_days)}: the last day to order is {row.order_by}"
-
-
-def _waiting_lines(row: Shortage, width: int, most: int = WAITING_SHOWN) -> list[str]:
-    rows = [
-        [
-            "",
-            waiting.who,
-            words.day(waiting.promised),
-            waiting.starts_on.isoformat(),
-            words.NOTHING if waiting.days is None else str(waiting.days),
-            str(waiting.late_days),
-            _gets(waiting, row.part),
-        ]
-        for waiting in row.waiting[:most]
-    ]
-    columns = (
-        Column(""),
-        Column("who waits"),
-        Column("promised"),
-        Column("takes it on"),
-        Column("held up\n(days)", right=True),
-        Column("late\n(days)", right=True),
-        Column("gets", flexible=True),
-    )
-    out = table(columns, rows, width)
-    if len(row.waiting) > most:
-        out.append(f"  {len(row.waiting) - most} more wait: fulfil shortages {row.part}")
-    return out
-
-
-def _gets(waiting: Waiting, part: str) -> str:
-    text = words.origin(waiting.origin, waiting.usable)
-    return text if waiting.called == part else f"{text}, in place of {waiting.called}"
-
-
-def _stranded_lines(stranded: tuple[Stranded, ...], width: int) -> list[str]:
-    out = [""] if stranded else []
-    for row in stranded:
-        kind = "build" if row.kind == "build" else "parts order"
-        text = (
-            f"{kind} {row.key} is not planned: {', '.join(row.parts)} can never come "
-            "(no stock, purchase, source or approved alternate)"
-        )
-        out += paragraph(text, width, "  ")
-    return out
-
-
-# ---- one part
-
-
-MOVEMENT_COLUMNS = (
-    Column("day"),
-    Column("what"),
-    Column("which", flexible=True),
-    Column("point", flexible=True),
-    Column("quantity", right=True),
-    Column("balance", right=True),
-    Column("without\nnew orders", right=True),
-    Column("note", flexible=True),
-)
-
-
-def part_page(found: PartAnswer, *, every: bool) -> Page:
-    row = found.shortage
-    limit = len(found.movements) if every else ROWS
-
-    def lines(width: int) -> list[str]:
-        out = _sentence(row, width)
-        if row.waiting:
-            out += ["", *_waiting_lines(row, width, len(row.waiting))]
-        else:
-            out += ["", "nothing waits for it"]
-        if found.movements:
-            out += ["", *table(MOVEMENT_COLUMNS, map(_movement, found.movements[:limit]), width)]
-            out += left_out(len(found.movements), limit)
-        if row.runs_out_on is not None:
-            out.append(f"without new orders it runs out on {row.runs_out_on}")
-        return out + _stranded_lines(found.stranded, width)
-
-    return Page(
-        lines=lines,
-        document=lambda: answer(
-            found.basis,
-            shortage={**plain(row), "late_days": row.late_days},
-            movements=found.movements,
-            stranded=found.stranded,
-        ),
-        headings=("day", "kind", "what", "point", "quantity", "balance", "known", "note"),
-        records=lambda: [plain(movement) for movement in found.movements],
-        notes=found.basis.notes,
-    )
-
-
-def _movement(row: Movement) -> list[str]:
-    return [
-        row.day.isoformat(),
-        KIND_WORDS[row.kind],
-        row.what,
-        row.point,
-        words.signed(row.quantity_milli),
-        words.quantity(row.balance_milli),
-        words.quantity(row.known_milli),
-        row.note,
-    ]
-
-
-# ---- new orders
+SATURDAY = 5
+WEEK = 7
+NAMES = 2
+"""builds and parts orders that a row names"""
 
 
 def purchases_page(found: PurchasesAnswer, *, every: bool) -> Page:
     limit = len(found.orders) if every else ROWS
 
     def lines(width: int) -> list[str]:
+        out = paragraph(_summary(found), width, "  ")
         if not found.orders:
-            return ["the plan counts on no new orders"]
-        out = [
-            f"the plan counts on {words.count(len(found.orders), 'new order')}{_cost_words(found)}",
+            return out
+        shown = found.orders[:limit]
+        places = {row.point for row in found.orders}
+        slack = any(row.place_on != row.latest_on for row in found.orders)
+        out += [
             "",
-            *table(_order_columns(found.currency), map(_order_row, found.orders[:limit]), width),
+            *table(
+                _columns(found.currency, places, slack=slack),
+                _rows(shown, places, slack=slack),
+                width,
+            ),
         ]
-        return out + left_out(len(found.orders), limit, "--supplier")
+        out += left_out(len(found.orders), limit, "--days, --supplier or --part")
+        if found.narrowed:
+            terms = list({(row.part, row.supplier, row.point): row for row in shown}.values())
+            rows = [_terms(row) for row in sorted(terms, key=lambda r: (r.part, r.supplier))]
+            out += ["", "how much can be ordered:", "", *table(TERM_COLUMNS, rows, width)]
+        out.append("")
+        if len(places) == 1:
+            out.append(f"all go to {places.pop()}")
+        if not slack:
+            out.append("each stands on the last day that is in time for who takes it first")
+        weekend = sum(1 for row in found.orders if row.place_on.weekday() >= SATURDAY)
+        if weekend:
+            text = (
+                f"{words.count(weekend, 'order')} to place on a Saturday or Sunday, marked *: "
+                "lead times count calendar days; place it on the Friday before"
+            )
+            out += paragraph(text, width, "  ")
+        return out
 
     return Page(
         lines=lines,
-        document=lambda: answer(found.basis, currency=found.currency, orders=found.orders),
+        document=lambda: answer(
+            found.basis,
+            currency=found.currency,
+            total=found.total,
+            until=found.until,
+            orders=found.orders,
+        ),
         headings=(
             "place_on",
+            "latest_on",
             "supplier",
             "part",
             "description",
             "point",
             "quantity",
+            "unit",
+            "drawn",
+            "minimum",
+            "multiple",
+            "monthly_cap",
             "arrives_on",
+            "needed_on",
             "expedited",
             "price",
             "cost",
@@ -290,37 +96,186 @@ def purchases_page(found: PurchasesAnswer, *, every: bool) -> Page:
     )
 
 
-def _order_columns(currency: str) -> tuple[Column, ...]:
+def _summary(found: PurchasesAnswer) -> str:
+    """How many orders and what they cost; how many of them today and this week."""
+    if not found.total:
+        return "the plan counts on no new orders"
+    if found.until is not None:
+        number = words.count(len(found.orders), "new order")
+        text = f"{number} to place until {found.until}"
+        return text + (_cost_words(found) if found.orders else f" (of {found.total} in the plan)")
+    if not found.orders:
+        return f"the plan counts on no new order of these (of {found.total} in all)"
+    number = words.count(len(found.orders), "new order")
+    today = sum(1 for row in found.orders if row.place_on <= found.basis.as_of)
+    week_ends = found.basis.as_of + timedelta(WEEK - 1)
+    week = sum(1 for row in found.orders if row.place_on <= week_ends)
+    return (
+        f"the plan counts on {number}{_cost_words(found)}: {today} to place today, "
+        f"{week} until {week_ends}; the first on {found.orders[0].place_on}"
+    )
+
+
+def _cost_words(found: PurchasesAnswer) -> str:
+    total = sum((row.cost_micro or 0) + row.expedite_cost_micro for row in found.orders)
+    unpriced = sum(1 for row in found.orders if row.cost_micro is None)
+    text = f", {found.currency} {words.money(Fraction(total, MICRO))}"
+    return f"{text} without {unpriced} that have no price" if unpriced else text
+
+
+def _columns(currency: str, places: set[str], *, slack: bool) -> tuple[Column, ...]:
     return (
         Column("place on"),
+        *((Column("at the\nlatest"),) if slack else ()),
         Column("supplier", flexible=True),
         Column("part", flexible=True),
         Column("quantity", right=True),
-        Column("to"),
+        *((Column("to"),) if len(places) > 1 else ()),
         Column("arrives"),
         Column(f"cost\n({currency})", right=True),
         Column("for", flexible=True),
     )
 
 
-def _order_row(row: NewOrder) -> list[str]:
-    whom = words.listed(list(dict.fromkeys(use.who for use in row.for_whom)), 3)
+def _rows(orders: tuple[NewOrder, ...], places: set[str], *, slack: bool) -> list[list[str]]:
     return [
-        row.place_on.isoformat(),
-        row.supplier,
-        row.part,
-        words.quantity(row.quantity_milli),
-        row.point,
-        f"{row.arrives_on}{' expedited' if row.expedited else ''}",
-        words.NOTHING
-        if row.cost_micro is None
-        else words.money(row.cost_micro + row.expedite_cost_micro),
-        whom or words.NOTHING,
+        [
+            f"{row.place_on}{'*' if row.place_on.weekday() >= SATURDAY else ''}",
+            *((row.latest_on.isoformat(),) if slack else ()),
+            row.supplier,
+            row.part,
+            words.quantity(row.quantity_milli, row.unit),
+            *((row.point,) if len(places) > 1 else ()),
+            f"{row.arrives_on}{' expedited' if row.expedited else ''}",
+            words.NOTHING
+            if row.cost_micro is None
+            else words.money(row.cost_micro + row.expedite_cost_micro),
+            _who([use.who for use in row.for_whom]),
+        ]
+        for row in orders
     ]
 
 
-def _cost_words(found: PurchasesAnswer) -> str:
-    total = sum((row.cost_micro or 0) + row.expedite_cost_micro for row in found.orders)
-    unpriced = sum(1 for row in found.orders if row.cost_micro is None)
-    words_ = f", {found.currency} {words.money(Fraction(total, MICRO))}"
-    return f"{words_} without {unpriced} that have no price" if unpriced else words_
+def _who(names: list[str]) -> str:
+    """The first names and how many more, each once."""
+    distinct = list(dict.fromkeys(names))
+    if not distinct:
+        return words.NOTHING
+    shown = " ".join(distinct[:NAMES])
+    return shown if len(distinct) <= NAMES else f"{shown} +{len(distinct) - NAMES}"
+
+
+TERM_COLUMNS = (
+    Column("part", flexible=True),
+    Column("supplier", flexible=True),
+    Column("to"),
+    Column("used by\nthe plan", right=True),
+    Column("ordered", right=True),
+    Column("at least", right=True),
+    Column("in steps\nof", right=True),
+    Column("most in\na month", right=True),
+)
+
+
+def _terms(row: NewOrder) -> list[str]:
+    return [
+        row.part,
+        row.supplier,
+        row.point,
+        words.quantity(row.drawn_milli, row.unit),
+        words.quantity(row.quantity_milli, row.unit),
+        *(
+            words.NOTHING if milli is None else words.quantity(milli)
+            for milli in (row.minimum_milli, row.multiple_milli, row.monthly_cap_milli)
+        ),
+    ]
+
+
+# ---- open purchases
+
+
+OPEN_COLUMNS = (
+    Column("order\nand line"),
+    Column("supplier", flexible=True),
+    Column("part", flexible=True),
+    Column("quantity", right=True),
+    Column("counted\non"),
+    Column("", flexible=True),
+    Column("may slip\n(days)", right=True),
+    Column("for (late by\ndays)", flexible=True),
+)
+
+
+def open_page(found: OpenAnswer, *, every: bool) -> Page:
+    limit = len(found.lines) if every else ROWS
+
+    def lines(width: int) -> list[str]:
+        out = paragraph(
+            f"{words.count(found.total, 'open purchase line')}: {found.past_due} past due, "
+            f"{found.unconfirmed} not confirmed",
+            width,
+            "  ",
+        )
+        if found.lines:
+            out += ["", *table(OPEN_COLUMNS, map(_open_row, found.lines[:limit]), width)]
+            out += left_out(len(found.lines), limit, "--doubtful, --supplier or --part")
+        return out
+
+    return Page(
+        lines=lines,
+        document=lambda: answer(
+            found.basis,
+            total=found.total,
+            past_due=found.past_due,
+            unconfirmed=found.unconfirmed,
+            purchases=[{**plain(row), "doubtful": row.doubtful} for row in found.lines],
+        ),
+        headings=(
+            "order",
+            "line",
+            "supplier",
+            "part",
+            "description",
+            "point",
+            "quantity",
+            "unit",
+            "ordered",
+            "due",
+            "counted_on",
+            "past_due_days",
+            "confirmed",
+            "drawn",
+            "needed_on",
+            "slack_days",
+            "for_whom",
+            "late",
+        ),
+        records=lambda: [
+            {
+                **plain(row),
+                "for_whom": list(dict.fromkeys(use.who for use in row.for_whom)),
+                "late": [late.who for late in row.late],
+            }
+            for row in found.lines
+        ],
+        notes=found.basis.notes,
+    )
+
+
+def _open_row(row: OpenPurchase) -> list[str]:
+    late = {one.who: one.late_days for one in row.late}
+    names = list(dict.fromkeys(use.who for use in row.for_whom))
+    names.sort(key=lambda who: who not in late)  # those that are late first
+    marks = [f"past due since {row.due}"] if row.past_due_days else []
+    if not row.confirmed:
+        marks.append("not confirmed")
+    return [
+        f"{row.order}/{row.line}",
+        row.supplier,
+        row.part,
+        words.quantity(row.quantity_milli, row.unit),
+        row.counted_on.isoformat(),
+        ", ".join(marks),
+        words.NOTHING if row.slack_days is None else str(row.slack_days),
+        _who([f"{who} ({late[who]})" if who in late else who for who in names]),
+    ]

@@ -43,7 +43,7 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class FirstPlan:
-    """A plan that passed its check before the search went on to improve it; cost in the currency."""
+    """A plan that passed its check before the search went on from it; cost in the currency."""
 
     elapsed_seconds: float
     builds_in_time: int
@@ -124,7 +124,8 @@ def make_plan(
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
 
-    `on_first` is told of the first plan that passes, while the search improves it. The search is told to end when the seconds are over; a plan cut so says it cannot be repeated.
+    `on_first` is told of the first plan that passes, while the search improves it. The search is
+    told to end when the seconds are over; a plan cut so says it cannot be repeated.
     """
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained

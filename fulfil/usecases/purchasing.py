@@ -1,23 +1,33 @@
-"""What purchasing asks: which parts are short, how does one run, what is to be ordered?"""
+"""What purchasing asks: which parts are short, how does one run, what is to be ordered, what of
+what is ordered is doubtful?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil.usecases.basis import Basis, basis_of, refuse_unknown, settings_at, settings_of
+from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
     from fulfil_models.new_orders import NewOrder
+    from fulfil_models.open_purchases import OpenPurchase
     from fulfil_models.plan import Stranded
     from fulfil_models.shortages import Shortage
+    from fulfil_models.tables import Dataset
     from fulfil_models.timeline import Movement
 
     from fulfil.store.session import Store
 
 TABLES = (
     "settings",
+    "points",
+    "calendars",
+    "shifts",
+    "closures",
     "parts",
+    "suppliers",
     "stock",
     "purchases",
     "sources",
@@ -31,10 +41,13 @@ TABLES = (
 class ShortagesAnswer:
     """Parts that hold something up, and what can never be filled at all.
 
-    `assumed` is what the plan took for granted.
+    `total` counts all such parts, `late` those that make something late; `assumed` is what the plan
+    took for granted.
     """
 
     basis: Basis
+    total: int
+    late: int
     shortages: tuple[Shortage, ...]
     stranded: tuple[Stranded, ...]
     assumed: tuple[str, ...]
@@ -45,6 +58,7 @@ class PartAnswer:
     """One part: its state, and all that comes and goes of it, day by day."""
 
     basis: Basis
+    currency: str
     shortage: Shortage
     movements: tuple[Movement, ...]
     stranded: tuple[Stranded, ...]
@@ -52,19 +66,49 @@ class PartAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PurchasesAnswer:
+    """New orders to place. `total` counts all of the plan.
+
+    `until` is the last day looked at, None for all days; `narrowed` that one supplier or one part
+    was asked for.
+    """
+
     basis: Basis
     currency: str
+    total: int
+    until: date | None
+    narrowed: bool
     orders: tuple[NewOrder, ...]
 
 
-def shortages(store: Store, number: int | None = None) -> ShortagesAnswer:
+@dataclass(frozen=True, slots=True)
+class OpenAnswer:
+    """Open purchase lines. The counts are over all of them."""
+
+    basis: Basis
+    total: int
+    past_due: int
+    unconfirmed: int
+    lines: tuple[OpenPurchase, ...]
+
+
+def shortages(
+    store: Store, number: int | None = None, *, late_only: bool = False
+) -> ShortagesAnswer:
     from fulfil_models.shortages import shortages as shortages_of
 
     basis = basis_of(store, number)
     dataset = store.dataset(TABLES)
     plan = store.plan(basis.plan).plan
     found = shortages_of(dataset, settings_at(dataset, basis), plan)
-    return ShortagesAnswer(basis, found, plan.stranded, plan.notes)
+    late = tuple(row for row in found if row.late_days)
+    return ShortagesAnswer(
+        basis=basis,
+        total=len(found),
+        late=len(late),
+        shortages=late if late_only else found,
+        stranded=plan.stranded,
+        assumed=plan.notes,
+    )
 
 
 def part(store: Store, name: str, number: int | None = None) -> PartAnswer:
@@ -74,13 +118,12 @@ def part(store: Store, name: str, number: int | None = None) -> PartAnswer:
 
     basis = basis_of(store, number)
     dataset = store.dataset(TABLES)
-    known = [row.part for row in dataset.parts]
-    if name not in known:
-        raise refuse_unknown("part", name, known)
+    name = meant("part", name, (row.part for row in dataset.parts))
     plan = store.plan(basis.plan).plan
     settings = settings_at(dataset, basis)
     return PartAnswer(
         basis=basis,
+        currency=settings.currency,
         shortage=shortage(dataset, settings, plan, name),
         movements=timeline(dataset, settings, plan, name),
         stranded=tuple(row for row in plan.stranded if name in row.parts),
@@ -88,20 +131,83 @@ def part(store: Store, name: str, number: int | None = None) -> PartAnswer:
 
 
 def purchases(
-    store: Store, number: int | None = None, *, supplier: str | None = None
+    store: Store,
+    number: int | None = None,
+    *,
+    supplier: str | None = None,
+    part: str | None = None,
+    days: int | None = None,
 ) -> PurchasesAnswer:
-    """New orders the plan counts on, by the day to place them."""
+    """New orders the plan counts on, by the day to place them.
+
+    Parameters
+    ----------
+    days: those to place within so many calendar days, the planning date being the first.
+    """
     from fulfil_models.new_orders import new_orders
 
     basis = basis_of(store, number)
-    dataset = store.dataset((*TABLES, "suppliers"))
-    if supplier is not None:
-        known = [row.supplier for row in dataset.suppliers]
-        if supplier not in known:
-            raise refuse_unknown("supplier", supplier, known)
+    dataset = store.dataset(TABLES)
+    supplier, part = _names(dataset, supplier, part)
     orders = new_orders(dataset, store.plan(basis.plan).plan)
+    until = None if days is None else basis.as_of + timedelta(days - 1)
     return PurchasesAnswer(
         basis=basis,
-        currency=settings_of(dataset, basis.as_of).currency,
-        orders=tuple(row for row in orders if supplier is None or row.supplier == supplier),
+        currency=settings_at(dataset, basis).currency,
+        total=len(orders),
+        until=until,
+        narrowed=supplier is not None or part is not None,
+        orders=tuple(
+            row
+            for row in orders
+            if supplier in (None, row.supplier)
+            and part in (None, row.part)
+            and (until is None or row.place_on <= until)
+        ),
     )
+
+
+def open_purchases(
+    store: Store,
+    number: int | None = None,
+    *,
+    supplier: str | None = None,
+    part: str | None = None,
+    doubtful_only: bool = False,
+) -> OpenAnswer:
+    """Open purchase lines, and whom it would hurt if one slipped.
+
+    By the day they are counted on; of doubtful ones those first that may slip least.
+    """
+    from fulfil_models.open_purchases import open_purchases as open_of
+
+    basis = basis_of(store, number)
+    dataset = store.dataset(TABLES)
+    supplier, part = _names(dataset, supplier, part)
+    lines = open_of(dataset, settings_at(dataset, basis), store.plan(basis.plan).plan)
+    if doubtful_only:
+        never = max((row.slack_days or 0 for row in lines), default=0) + 1
+        lines = tuple(sorted(lines, key=lambda p: never if p.slack_days is None else p.slack_days))
+    return OpenAnswer(
+        basis=basis,
+        total=len(lines),
+        past_due=sum(1 for row in lines if row.past_due_days),
+        unconfirmed=sum(1 for row in lines if not row.confirmed),
+        lines=tuple(
+            row
+            for row in lines
+            if supplier in (None, row.supplier)
+            and part in (None, row.part)
+            and (row.doubtful or not doubtful_only)
+        ),
+    )
+
+
+def _names(
+    dataset: Dataset, supplier: str | None, part: str | None
+) -> tuple[str | None, str | None]:
+    if supplier is not None:
+        supplier = meant("supplier", supplier, (row.supplier for row in dataset.suppliers))
+    if part is not None:
+        part = meant("part", part, (row.part for row in dataset.parts))
+    return supplier, part

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil.usecases.basis import Basis, basis_of, refuse_unknown
+from fulfil_models.notes import assumptions
+
+from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
     from fulfil_models.queue import QueueEntry
@@ -15,11 +19,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class QueueAnswer:
-    """Operations that start within `days` calendar days of the planning date, by work centre."""
+    """Operations that start within `days` calendar days of the planning date, by work centre.
+
+    Attributes
+    ----------
+    next_start: of the first operation that starts later; None where none does.
+    assumed: what the plan took for granted, in sentences.
+    """
 
     basis: Basis
     days: int
     entries: tuple[QueueEntry, ...]
+    next_start: datetime | None
+    assumed: tuple[str, ...] = ()
 
 
 TABLES = (
@@ -33,6 +45,7 @@ TABLES = (
     "downtime",
     "routings",
     "progress",
+    "purchases",
 )
 
 
@@ -40,13 +53,20 @@ def queue(
     store: Store, number: int | None = None, *, work_centre: str | None = None, days: int = 7
 ) -> QueueAnswer:
     """The queue of one work centre or of all."""
+    from fulfil_models.queue import next_start
     from fulfil_models.queue import queue as queue_of
 
     basis = basis_of(store, number)
     dataset = store.dataset(TABLES)
     if work_centre is not None:
         known = [row.work_centre for row in dataset.work_centres]
-        if work_centre not in known:
-            raise refuse_unknown("work centre", work_centre, known)
+        work_centre = meant("work centre", work_centre, known)
     plan = store.plan(basis.plan).plan
-    return QueueAnswer(basis, days, queue_of(dataset, plan, work_centre=work_centre, days=days))
+    later = next_start(plan, plan.as_of + timedelta(days), work_centre)
+    return QueueAnswer(
+        basis,
+        days,
+        queue_of(dataset, plan, work_centre=work_centre, days=days),
+        None if later is None else later.start,
+        assumptions(dataset, settings_at(dataset, basis))[1:],  # the basis tells the date
+    )

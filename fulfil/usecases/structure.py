@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from fulfil_models.cells import MILLI
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import problem_of, refuse_unknown, require_data, settings_of
+from fulfil.usecases.basis import problem_of, require_data, settings_of
+from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
     from fulfil_models.bill_tree import BillTree
@@ -28,6 +29,7 @@ TABLES = (
     "builds",
     "build_options",
     "region_rules",
+    "parts_orders",
 )
 
 
@@ -45,22 +47,20 @@ def explode(store: Store, name: str, units_milli: int, today: date) -> BillTree:
     from fulfil_models.bill_tree import explode_build, explode_part
 
     problem = _problem(store, today)
-    build = next((row for row in problem.dataset.builds if row.build == name), None)
+    builds = {row.build: row for row in problem.dataset.builds}
+    name = meant("part or build", name, [*problem.parts, *builds])
+    build = builds.get(name)
     if build is not None:
         if units_milli != MILLI:
             raise Refused(f"{name} is a build, which is one machine", "leave --quantity out")
         return explode_build(problem, build)
-    if name not in problem.parts:
-        known = [*problem.parts, *(row.build for row in problem.dataset.builds)]
-        raise refuse_unknown("part or build", name, known)
     return explode_part(problem, name, units_milli)
 
 
 def where_used(store: Store, name: str, today: date) -> WhereUsed:
-    """Every parent of a part up to the top, and the open builds that take it."""
+    """Every parent of a part up to the top, and the open builds and parts orders that
+    take it."""
     from fulfil_models.where_used import where_used as where_used_of
 
     problem = _problem(store, today)
-    if name not in problem.parts:
-        raise refuse_unknown("part", name, list(problem.parts))
-    return where_used_of(problem, name)
+    return where_used_of(problem, meant("part", name, problem.parts))

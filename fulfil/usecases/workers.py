@@ -7,6 +7,7 @@ which tells the others to stop and keeps what they have.
 from __future__ import annotations
 
 import multiprocessing
+import os
 import queue
 import signal
 import threading
@@ -28,11 +29,20 @@ def _set_up(problem: Problem, stop: Event, costs: Any) -> None:
     """Runs once in each process: makes its workbench."""
     global _bench
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, name="end with parent", daemon=True).start()
     from fulfil_models.planning import Workbench
 
     _bench = Workbench(problem)
     _bench.control.stop = _Mirror(stop)
     _bench.control.better = costs.put
+
+
+def _end_with_parent() -> None:
+    """Ends this process when its parent is gone, however that ended: nobody would stop it then."""
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+    parent.join()
+    os._exit(1)
 
 
 class _Mirror(threading.Event):

@@ -250,7 +250,8 @@ def _transfer_cost(problem: Problem, supplies: Iterable[Supply]) -> Fraction:
     total = Fraction(0)
     for supply in supplies:
         if supply.kind == SupplyKind.TRANSFER:
-            assert supply.origin is not None and supply.leaves_on is not None
+            assert supply.origin is not None
+            assert supply.leaves_on is not None
             lane = lanes[supply.origin, supply.point]
             grams = problem.parts[supply.part].weight_g or 0
             total += Fraction(

@@ -74,12 +74,14 @@ class BillTree:
     Attributes
     ----------
     top: the part at the top; of a build its product.
+    point: where the build is put together; None for a part.
     ordered: the date by which effective dates are judged.
     """
 
     top: str
     description: str | None
     build: str | None
+    point: str | None
     quantity_milli: int
     unit: str
     ordered: date
@@ -152,6 +154,7 @@ def _tree(
         top=top,
         description=part.description,
         build=None if build is None else build.build,
+        point=None if build is None else build.point,
         quantity_milli=units_milli,
         unit=part.unit,
         ordered=ordered,

@@ -1,314 +1,166 @@
 """What does each build wait for, and how much sooner could it ship without that?
 
-A build is re-timed alone, everybody else staying where they are and it keeping the supplies it
-holds. Walking back from its last operation gives the chain of reasons; taking away the first thing
-that it waits for, then the next, until only work is left, gives the ladder of blockers. All days are
-differences of re-computed ship dates.
+The reasons are the plan's own dates walked back (`reasons`). The ladder of blockers takes one thing
+away after another - the one whose absence brings most days first, everybody else staying where they
+are - until only the build's own work is left. All days are differences of re-computed ship dates
+(`retiming`); those of the whole ladder add up to the days from the planning date to the date on
+which the build could ship as things stand.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fulfil_models import stations
-from fulfil_models.book import Book, Job, Need, Task
+from fulfil_models.book import Task
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions
-from fulfil_models.plan import (
-    Blocker,
-    BlockerKind,
-    Peg,
-    Plan,
-    PlannedBuild,
-    Reason,
-    Supply,
-    SupplyKind,
-)
+from fulfil_models.plan import Blocker, BlockerKind, Plan, PlannedBuild
+from fulfil_models.reasons import chain_of
+from fulfil_models.retiming import NOTHING, Retimer, Timing, Wait, Waived
+from fulfil_models.waits import Teller
 
-MOST_RUNGS = 8
-MOST_WAIVED = 24
-MOST_AHEAD = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Wait:
-    """Why an operation starts no sooner, in a re-timed build."""
-
-    kind: BlockerKind
-    what: str
-    job: Job
-    place: int
-    need: Need | None
-    since: int
-    """cell from which it could have started but for this"""
-    until: int
-
-
-@dataclass(slots=True)
-class Timing:
-    """A build re-timed: cell of the start of every operation and what it waited for."""
-
-    finish: int
-    waits: list[Wait]
-    """from the last operation back along the critical chain; work alone where nothing is waited for"""
+MOST_RUNGS = 12
+"""things taken away from one build; what is left then counts as its own work, and is said so"""
 
 
 class Explainer:
-    """Re-times the builds of a plan, one at a time."""
+    """Tells of each build of a plan why its date is what it is and what would bring it forward."""
 
     def __init__(self, compiled: Compiled, decisions: Decisions, plan: Plan) -> None:
-        self.compiled = compiled
-        self.book: Book = compiled.book
-        self.decisions = decisions
-        self.cell = compiled.cell
-        self.jobs: defaultdict[int, list[Job]] = defaultdict(list)
-        for job in decisions.jobs:
-            self.jobs[job.task.index].append(job)
-        self.made = {job.parent.index: job for job in decisions.jobs if job.parent is not None}
-        self.supplies = {supply.supply: supply for supply in plan.supplies}
-        self.usable: dict[int, int] = {}
-        self.peg_of: dict[int, Peg] = {}
-        self._read_pegs(plan)
-        self.layers = [stations.empty(c.stations) for c in self.book.centres]
-        for index, centre in enumerate(self.book.centres):
-            for start, end, out in centre.down:
-                self._load(index, start // self.cell, (end - start) // self.cell, out)
-        self.holders: defaultdict[tuple[str, str], list[tuple[datetime, str]]] = defaultdict(list)
-        build_of = {job.job: job.build for job in plan.jobs}
-        for peg in plan.pegs:
-            self.holders[peg.used, peg.point].append((peg.usable, build_of[peg.job]))
-        for shipment in plan.shipments:
-            self.holders[shipment.used, shipment.point].append(
-                (self.supplies[shipment.supply].usable, shipment.order)
-            )
-        self.running: defaultdict[int, list[tuple[int, int, str]]] = defaultdict(list)
-        for job in decisions.jobs:
-            for operation, start in zip(job.operations, decisions.starts[job.name], strict=True):
-                cells = operation.duration // self.cell
-                if cells:
-                    self._load(operation.centre, start // self.cell, cells, operation.stations)
-                    self.running[operation.centre].append(
-                        (start // self.cell, start // self.cell + cells, job.task.build.build)
-                    )
-
-    def _load(self, centre: int, start: int, duration: int, count: int) -> None:
-        count = min(count, self.book.centres[centre].stations)
-        self.layers[centre] = stations.add(self.layers[centre], start, duration, count)
-
-    def _read_pegs(self, plan: Plan) -> None:
-        """Position from which the last supply of each need is usable."""
-        by_key: defaultdict[tuple[str, int | None, str], list[Peg]] = defaultdict(list)
-        for peg in plan.pegs:
-            by_key[peg.job, peg.operation, peg.part].append(peg)
-        for job in self.decisions.jobs:
-            for need in job.needs():
-                number = job.operations[need.place].number if need.place >= 0 else None
-                pegs = by_key.get((job.name, number, need.part), [])
-                if pegs and need.index not in self.made:
-                    last = max(pegs, key=lambda peg: peg.usable)
-                    self.peg_of[need.index] = last
-                    self.usable[need.index] = self._soonest(job, self.supplies[last.supply])
-
-    def _soonest(self, job: Job, supply: Supply) -> int:
-        """Position from which a supply can be usable: orders are placed late, but need not be."""
-        usable = job.task.axis.position(supply.usable)
-        if supply.kind is not SupplyKind.NEW_PURCHASE or supply.expedited:
-            return usable
-        lots = self.book.supplies.bin(supply.part, supply.point).lots
-        return max(
-            (
-                lot.usable
-                for lot in lots
-                if lot.source is not None
-                and lot.source.supplier == supply.supplier
-                and lot.usable <= usable
-            ),
-            default=usable,
-        )
-
-    # ---- re-timing
-
-    def retime(self, task: Task, waived: set[tuple[BlockerKind, str]]) -> Timing:
-        """First finish of a build alone, without what is waived; and its critical chain."""
-        own = [
-            (operation, start)
-            for job in self.jobs[task.index]
-            for operation, start in zip(
-                job.operations, self.decisions.starts[job.name], strict=True
-            )
-            if operation.pinned is None and operation.duration
-        ]
-        kept = {operation.centre: self.layers[operation.centre] for operation, _ in own}
-        for operation, start in own:
-            self.layers[operation.centre] = stations.remove(
-                self.layers[operation.centre],
-                start // self.cell,
-                operation.duration // self.cell,
-                operation.stations,
-            )
-        try:
-            finish, waits = self._job(task.root, waived)
-        finally:
-            for centre, layers in kept.items():
-                self.layers[centre] = layers
-        return Timing(finish, waits)
-
-    def _job(self, job: Job, waived: set[tuple[BlockerKind, str]]) -> tuple[int, list[Wait]]:
-        task = job.task
-        at = task.earliest // self.cell
-        chain: list[Wait] = []
-        if at and (BlockerKind.EARLIEST, task.build.build) in waived:
-            at = 0
-        elif at:
-            # holds for what comes after started work too
-            chain = [Wait(BlockerKind.EARLIEST, task.build.build, job, 0, None, 0, at)]
-        floor = at
-        for need in job.loose:
-            at, chain = self._need(need, at, chain, waived)
-        for place, operation in enumerate(job.operations):
-            if operation.pinned is not None:
-                at = operation.pinned // self.cell
-            else:
-                at = max(at, floor)
-                for need in operation.needs:
-                    at, chain = self._need(need, at, chain, waived)
-                name = self.book.centres[operation.centre].name
-                if (BlockerKind.WORK_CENTRE, name) not in waived:
-                    start = stations.first_fit(
-                        self.layers[operation.centre],
-                        at,
-                        operation.duration // self.cell,
-                        operation.stations,
-                    )
-                    if start > at:
-                        wait = Wait(BlockerKind.WORK_CENTRE, name, job, place, None, at, start)
-                        at, chain = start, [wait, *chain]
-            at += operation.duration // self.cell
-        return at, chain
-
-    def _need(
-        self, need: Need, at: int, chain: list[Wait], waived: set[tuple[BlockerKind, str]]
-    ) -> tuple[int, list[Wait]]:
-        if (BlockerKind.PART, need.part) in waived:
-            return at, chain
-        made = self.made.get(need.index)
-        if made is not None:
-            end, below = self._job(made, waived)
-            if end <= at:
-                return at, chain
-            if not below:
-                below = [Wait(BlockerKind.WORK, made.part, made, 0, need, at, end)]
-            return end, below
-        usable = -(-self.usable.get(need.index, 0) // self.cell)
-        if usable <= at:
-            return at, chain
-        return usable, [Wait(BlockerKind.PART, need.part, need.job, need.place, need, at, usable)]
-
-    # ---- words
+        self.retimer = Retimer(compiled, decisions, plan)
+        self.teller = Teller(self.retimer, plan)
 
     def planned_build(self, task: Task, row: PlannedBuild) -> PlannedBuild:
         """The row with its reasons and blockers."""
-        waived: set[tuple[BlockerKind, str]] = set()
-        timing = self.retime(task, waived)
-        reasons = tuple(self._reason(wait) for wait in timing.waits)
-        blockers: list[Blocker] = []
-        ships = self._ships(task, timing.finish)
-        while timing.waits and len(blockers) < MOST_RUNGS and len(waived) < MOST_WAIVED:
-            wait = next((w for w in timing.waits if w.kind is not BlockerKind.WORK), None)
-            if wait is None or (wait.kind, wait.what) in waived:
+        timing = self.retimer.retime(task)
+        return dataclasses.replace(
+            row,
+            reasons=chain_of(self.retimer, self.teller, task, timing),
+            blockers=self._ladder(task, row, timing),
+        )
+
+    def _ladder(self, task: Task, row: PlannedBuild, timing: Timing) -> tuple[Blocker, ...]:
+        # started work may end within a cell, which re-timing counts to its end
+        waived, ships = NOTHING, min(row.ships, self._ships(task, timing.finish))
+        rungs: list[_Rung] = []
+        opening = {wait.key for wait in timing.waits}
+        while len(rungs) < MOST_RUNGS:
+            found = self._next(task, timing, waived)
+            if found is None:
                 break
-            waived.add((wait.kind, wait.what))
-            timing = self.retime(task, waived)
-            sooner = self._ships(task, timing.finish)
-            days = max(0, (ships - sooner).days)
-            ships = min(ships, sooner)
-            # a queue that alone gains nothing is left out; a part is named even so, since another
-            # that comes no sooner takes the days
-            if days or wait.kind is BlockerKind.PART:
-                blockers.append(self._blocker(wait, days))
-        return dataclasses.replace(row, reasons=reasons, blockers=tuple(blockers))
+            wait, timing = found
+            waived |= {wait.key}
+            sooner = min(ships, self._ships(task, timing.finish))
+            rung = self._blocker(wait, (ships - sooner).days)
+            rungs.append(_Rung(wait, rung, wait.key in opening))
+            if rung.days:
+                opening = {wait.key for wait in timing.waits}
+            ships = sooner
+        short = int(task.axis.standard_day / 2) // self.retimer.cell
+        ladder = _together(rungs, short)
+        if not ladder:
+            # no day is to be gained, perhaps hours: a part is named, and queues where hours count
+            hours = row.promised is not None and bool(row.late_minutes) and not row.late_days
+            ladder = [r.rung for r in rungs if hours or r.rung.kind is BlockerKind.PART]
+        return (*ladder, self._work(task, timing, ships))
+
+    def _next(self, task: Task, timing: Timing, waived: Waived) -> tuple[Wait, Timing] | None:
+        """The one thing waited for whose absence lets the build ship soonest; of equals the one
+        that is waited for first. None where nothing is waited for any more."""
+        waits = {wait.key: wait for wait in timing.waits if wait.kind is not BlockerKind.WORK}
+        choices = [wait for wait in reversed(waits.values()) if wait.key not in waived]
+        tried = [(wait, self.retimer.retime(task, waived | {wait.key})) for wait in choices]
+        return min(tried, key=lambda found: self._rank(task, *found), default=None)
+
+    def _rank(self, task: Task, wait: Wait, timing: Timing) -> tuple[date, bool, int]:
+        # a part tells more than the queue that forms while it is waited for
+        return self._ships(task, timing.finish), wait.kind is not BlockerKind.PART, timing.finish
 
     def _ships(self, task: Task, finish: int) -> date:
-        cutoff = self.book.problem.points[task.build.point].cutoff
-        moment = task.axis.end_moment(finish * self.cell)
-        return max(task.axis.ship_day(moment, cutoff), self.book.problem.as_of)
-
-    def _moment(self, wait: Wait) -> datetime:
-        return wait.job.task.axis.start_moment(wait.until * self.cell)
-
-    def _reason(self, wait: Wait) -> Reason:
-        number = (
-            wait.job.operations[wait.place].number
-            if wait.place >= 0 and wait.job.operations
-            else None
-        )
-        return Reason(
-            wait.job.name, number, wait.kind, wait.what, self._moment(wait), self._why(wait)[0]
-        )
+        problem = self.retimer.book.problem
+        cutoff = problem.points[task.build.point].cutoff
+        moment = task.axis.end_moment(finish * self.retimer.cell)
+        return max(task.axis.ship_day(moment, cutoff), problem.as_of)
 
     def _blocker(self, wait: Wait, days: int) -> Blocker:
-        why, ahead, supply = self._why(wait)
-        return Blocker(wait.kind, wait.what, self._moment(wait), days, why, supply, ahead)
-
-    def _why(self, wait: Wait) -> tuple[str, tuple[str, ...], str | None]:
+        cell = self.retimer.cell
+        until: datetime = wait.job.task.axis.start_moment(wait.until * cell)
+        ahead: tuple[str, ...] = ()
+        supply: str | None = None
         if wait.kind is BlockerKind.PART and wait.need is not None:
-            return self._why_part(wait.need)
-        if wait.kind is BlockerKind.WORK_CENTRE:
-            centre = wait.job.operations[wait.place].centre
-            own = wait.job.task.build.build
-            ahead = tuple(
-                dict.fromkeys(
-                    build
-                    for start, end, build in sorted(self.running[centre])
-                    if start < wait.until and end > wait.since and build != own
-                )
-            )
-            return f"{wait.what} is busy{_with(ahead)}", ahead, None
-        if wait.kind is BlockerKind.EARLIEST:
-            return f"not to be started before {wait.job.task.build.earliest}", (), None
-        return f"making {wait.what} takes that long", (), None
+            why, ahead, supply = self.teller.part(wait.need)
+        elif wait.kind is BlockerKind.WORK_CENTRE:
+            span = (wait.since * cell, wait.until * cell)
+            why, ahead = self.teller.station(wait.job, wait.place, *span)
+        else:
+            why = f"not to be started before {wait.job.task.build.earliest}"
+        return Blocker(wait.kind, wait.what, until, days, why, supply, ahead)
 
-    def _why_part(self, need: Need) -> tuple[str, tuple[str, ...], str | None]:
-        peg = self.peg_of[need.index]
-        supply = self.supplies[peg.supply]
-        own = need.job.task.build.build
-        ahead = tuple(
-            dict.fromkeys(
-                who
-                for usable, who in sorted(self.holders[peg.used, peg.point])
-                if usable < peg.usable and who != own
-            )
-        )
-        instead = "" if peg.used == need.part else f" ({peg.used} in its place)"
-        text = f"{need.part}{instead} {self._comes(supply)}"
-        return (
-            text + (f"; what comes sooner goes to {_names(ahead)}" if ahead else ""),
-            ahead,
-            supply.supply,
-        )
-
-    def _comes(self, supply: Supply) -> str:
-        day = supply.usable.date()
-        if supply.kind is SupplyKind.PURCHASE:
-            return f"comes with purchase {supply.order}/{supply.line}, usable {day}"
-        if supply.kind is SupplyKind.NEW_PURCHASE:
-            hurried = ", expedited" if supply.expedited else ""
-            return f"is to be ordered from {supply.supplier} by {supply.place_on}{hurried}, usable {day}"
-        if supply.kind is SupplyKind.TRANSFER:
-            return f"is moved from {supply.origin} on {supply.leaves_on}, usable {day}"
-        return f"is usable {day}"
+    def _work(self, task: Task, timing: Timing, ships: date) -> Blocker:
+        """The last rung: what is left when nothing is waited for."""
+        position = timing.finish * self.retimer.cell
+        hours, minutes = divmod(position, 60)
+        text = f"{hours} h {minutes} min" if minutes else f"{hours} h"
+        why = f"{text} of working time from the planning date on"
+        if any(wait.kind is not BlockerKind.WORK for wait in timing.waits):
+            why += ", with waits that are not listed"
+        if task.build.promised is not None and position > task.due:
+            why += f"; that alone goes past the promised {task.build.promised:%Y-%m-%d}"
+        days = (ships - self.retimer.book.problem.as_of).days
+        return Blocker(BlockerKind.WORK, task.build.build, None, days, why)
 
 
-def _names(names: tuple[str, ...]) -> str:
-    more = len(names) - MOST_AHEAD
-    return ", ".join(names[:MOST_AHEAD]) + (f" and {more} more" if more > 0 else "")
+@dataclass(frozen=True, slots=True)
+class _Rung:
+    """A rung, the wait it takes away, and whether that was there when a day was last gained: other
+    waits come to light only when those are out of the way."""
+
+    wait: Wait
+    rung: Blocker
+    opening: bool
 
 
-def _with(ahead: tuple[str, ...]) -> str:
-    return f" with {_names(ahead)}" if ahead else ""
+def _together(rungs: list[_Rung], short: int) -> list[Blocker]:
+    """The ladder with the days of things that gain them only together put to one of them.
+
+    To the one that lets the build go on last, queues shorter than `short` cells and what came to
+    light later aside; the others follow it with no days of their own. What gains nothing even in
+    the end is left out.
+    """
+    found: list[Blocker] = []
+    group: list[_Rung] = []
+    for row in rungs:
+        group.append(row)
+        if row.rung.days:
+            found += _as_one(group, short)
+            group = []
+    return found
+
+
+def _as_one(group: list[_Rung], short: int) -> list[Blocker]:
+    def telling(row: _Rung) -> tuple[bool, bool, int]:
+        wait = row.wait
+        brief = wait.kind is BlockerKind.WORK_CENTRE and wait.until - wait.since < short
+        return row.opening, not brief, wait.until
+
+    days = group[-1].rung.days
+    first = max(group, key=telling).rung
+    others = [row.rung for row in group if row.rung is not first]
+    why = first.why
+    if others:
+        why += f"; the days count with {_named(others)} out of the way, too"
+    first = dataclasses.replace(first, days=days, why=why)
+    return [first, *(dataclasses.replace(rung, days=0) for rung in others)]
+
+
+def _named(rungs: list[Blocker]) -> str:
+    names = [
+        f"the queue at {rung.what}" if rung.kind is BlockerKind.WORK_CENTRE else rung.what
+        for rung in rungs
+    ]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def explain(compiled: Compiled, decisions: Decisions, plan: Plan) -> tuple[PlannedBuild, ...]:

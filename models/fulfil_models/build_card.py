@@ -8,9 +8,13 @@ from datetime import datetime
 
 from fulfil_models.bill_tree import AppliedOption, AppliedRule, applied_options, applied_rules
 from fulfil_models.fit import FitCheck, check_fit, ratings_by_part
-from fulfil_models.plan import Peg, Plan, PlannedBuild
+from fulfil_models.helps import Help, helps_for
+from fulfil_models.plan import BlockerKind, Peg, Plan, PlannedBuild
 from fulfil_models.problem import Problem
 from fulfil_models.uses import Origin, PlanIndex, origin_of
+
+MOST_HELPED = 3
+"""parts of a build for which it is said what might be tried"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,8 @@ class BuildCard:
     operations: tuple[CardOperation, ...]
     fit_checks: tuple[FitCheck, ...]
     cautions: tuple[PartCaution, ...]
+    helps: tuple[Help, ...] = ()
+    """what might be tried for the parts that hold it up most"""
 
 
 def build_card(problem: Problem, plan: Plan, build: str) -> BuildCard:
@@ -108,7 +114,17 @@ def build_card(problem: Problem, plan: Plan, build: str) -> BuildCard:
         operations=_operations(problem, index, build, pegs),
         fit_checks=_fit_checks(problem, build, pegs),
         cautions=_cautions(problem, planned, pegs),
+        helps=tuple(
+            row
+            for part in _waited_for(planned)[:MOST_HELPED]
+            for row in helps_for(problem.dataset, problem.settings, part, planned.point)
+        ),
     )
+
+
+def _waited_for(planned: PlannedBuild) -> list[str]:
+    """Parts that hold a build up, the one that does it most first."""
+    return [row.what for row in planned.blockers if row.kind is BlockerKind.PART]
 
 
 def _operations(

@@ -17,7 +17,8 @@ from fulfil_models.compiled import ordered_milli
 from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
-from fulfil_models.supply import UNLIMITED_MILLI, Bin, Lot, Route, next_departure
+from fulfil_models.routes import Route, next_departure
+from fulfil_models.supply import UNLIMITED_MILLI, Bin, Lot
 from fulfil_models.tables import Source
 
 ORDER_COVERS_DAYS = 28
@@ -217,7 +218,8 @@ def _order_advanced(
 
 def _arrival(problem: Problem, lot: Lot, by: date, expedited: bool) -> date:
     """Latest day on which an order may arrive for its first use, within what its lot allows."""
-    assert lot.source is not None and lot.arrives_on is not None
+    assert lot.source is not None
+    assert lot.arrives_on is not None
     earliest = lot.arrives_on
     if expedited:
         days = max(0, lot.source.lead_days - (lot.source.expedite_days or 0))

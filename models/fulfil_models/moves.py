@@ -31,6 +31,7 @@ class Move:
     ----------
     supply, from_supply: the transfer, and the supply it draws on.
     there_on: the day from which the units are at the origin; the planning date for stock.
+    needed_on: first day on which any of it is used, or moved on; None if nothing is.
     source: kind of the supply it draws on.
     weight_g: of all the units, in grams; None where the part's weight is not given.
     """
@@ -43,11 +44,13 @@ class Move:
     part: str
     description: str | None
     quantity_milli: int
+    unit: str
     weight_g: int | None
     supply: str
     from_supply: str
     source: SupplyKind
     there_on: date
+    needed_on: date | None
     for_whom: tuple[ForWhom, ...]
     caution: str | None
 
@@ -83,11 +86,13 @@ def moves(dataset: Dataset, plan: Plan) -> tuple[Move, ...]:
                 part=supply.part,
                 description=None if part is None else part.description,
                 quantity_milli=supply.quantity_milli,
+                unit="ea" if part is None else part.unit,
                 weight_g=weight_of(part, supply.quantity_milli),
                 supply=supply.supply,
                 from_supply=source.supply,
                 source=source.kind,
                 there_on=source.usable.date(),
+                needed_on=index.first_taken.get(supply.supply),
                 for_whom=for_whom(index.uses_of.get(supply.supply, [])),
                 caution=None if part is None else part.caution,
             )

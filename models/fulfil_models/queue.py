@@ -15,8 +15,8 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from fulfil_models.calendar import Axis, make_axis
-from fulfil_models.plan import Plan, PlannedOperation, Supply, SupplyKind
-from fulfil_models.tables import Dataset, Downtime, WorkCentre
+from fulfil_models.plan import Peg, Plan, PlannedOperation, Supply, SupplyKind
+from fulfil_models.tables import Dataset, Downtime, Purchase, WorkCentre
 from fulfil_models.uses import PlanIndex, midnight
 
 
@@ -30,7 +30,13 @@ class Readiness(StrEnum):
 class Wait:
     """Something an operation needs that is not in hand.
 
-    `job` is the job that makes it, for a part made for this need.
+    Attributes
+    ----------
+    job: that makes it, for a part made for this need.
+    work_centre: where that job is worked last.
+    due: of a purchase, the day it is due.
+    past_due: that day was before the planning date, and `until` is an assumption.
+    confirmed: of a purchase, whether the supplier has confirmed that day.
     """
 
     part: str
@@ -43,6 +49,10 @@ class Wait:
     order: str | None = None
     line: str | None = None
     origin: str | None = None
+    work_centre: str | None = None
+    due: date | None = None
+    past_due: bool = False
+    confirmed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +63,9 @@ class QueueEntry:
     ----------
     stations: numbers of the stations it holds, counted from 1; empty for work of no length.
     part, quantity_milli: what the job makes.
+    late_days: calendar days that the build is late.
     after: operation of the same job that comes before and is not finished; None if there is none.
+    after_at, after_end: its work centre, and when it ends.
     ready: running (started), clear (all parts in hand at the point) or waiting.
     waits: what it waits for, the last to come first.
     """
@@ -73,6 +85,13 @@ class QueueEntry:
     ready: Readiness
     waits: tuple[Wait, ...]
     caution: str | None = None
+    after_at: str | None = None
+    after_end: datetime | None = None
+
+    @property
+    def can_start(self) -> bool:
+        """Nothing but the plan keeps it: parts in hand and the operation before done."""
+        return self.ready is Readiness.CLEAR and self.after is None
 
 
 def queue(
@@ -90,6 +109,7 @@ def queue(
     stations = _stations(dataset, plan, index, centres, work_centre)
     cautions = {row.part: row.caution for row in dataset.parts if row.caution}
     started = {(row.build, row.operation) for row in dataset.progress if row.started is not None}
+    purchases = {(line.order, line.line): line for line in dataset.purchases}
     end = None if days is None else midnight(plan.as_of + timedelta(days))
     entries: list[QueueEntry] = []
     for row in plan.operations:
@@ -98,9 +118,9 @@ def queue(
         if end is not None and row.start >= end:
             continue
         job = index.jobs[row.job]
-        waits = _waits(index, row.job, row.operation)
+        waits = _waits(index, purchases, row.job, row.operation)
         running = (row.job, row.operation) in started and job.for_job is None
-        before = [r.operation for r in index.operations_of[row.job] if r.operation < row.operation]
+        before = [r for r in index.operations_of[row.job] if r.operation < row.operation]
         entries.append(
             QueueEntry(
                 work_centre=row.work_centre,
@@ -114,7 +134,9 @@ def queue(
                 part=job.part,
                 quantity_milli=job.quantity_milli,
                 late_days=index.builds[job.build].late_days if job.build in index.builds else 0,
-                after=max(before, default=None),
+                after=before[-1].operation if before else None,
+                after_at=before[-1].work_centre if before else None,
+                after_end=before[-1].end if before else None,
                 ready=Readiness.RUNNING
                 if running
                 else (Readiness.WAITING if waits else Readiness.CLEAR),
@@ -133,7 +155,21 @@ def _point(centres: Mapping[str, WorkCentre], index: PlanIndex, row: PlannedOper
     return "" if build is None else build.point
 
 
-def _waits(index: PlanIndex, job: str, operation: int) -> tuple[Wait, ...]:
+def next_start(plan: Plan, after: date, work_centre: str | None = None) -> PlannedOperation | None:
+    """The first operation that starts on a day or later; None where nothing does."""
+    rows = [
+        row
+        for row in plan.operations
+        if row.start >= midnight(after) and work_centre in (None, row.work_centre)
+    ]
+    return min(rows, key=lambda row: (row.start, row.job, row.operation), default=None)
+
+
+Purchases = Mapping[tuple[str, str], Purchase]
+"""open purchase lines by order and line"""
+
+
+def _waits(index: PlanIndex, purchases: Purchases, job: str, operation: int) -> tuple[Wait, ...]:
     """What an operation draws on that is not on the shelf, phantoms looked through."""
     waits: list[Wait] = []
     todo = [peg for peg in index.pegs_of.get(job, []) if peg.operation == operation]
@@ -145,22 +181,28 @@ def _waits(index: PlanIndex, job: str, operation: int) -> tuple[Wait, ...]:
         if supply.job is not None and supply.job not in index.operations_of:
             todo += index.pegs_of.get(supply.job, [])  # a phantom: as ready as its components
             continue
-        waits.append(_wait(peg.part, peg.used, peg.quantity_milli, supply, peg.usable))
+        waits.append(_wait(index, purchases, peg, supply))
     return tuple(sorted(waits, key=lambda w: (w.until, w.part, w.supply), reverse=True))
 
 
-def _wait(called: str, used: str, quantity_milli: int, supply: Supply, until: datetime) -> Wait:
+def _wait(index: PlanIndex, purchases: Purchases, peg: Peg, supply: Supply) -> Wait:
+    line = purchases.get((supply.order or "", supply.line or ""))
+    made = index.operations_of[supply.job][-1] if supply.job is not None else None
     return Wait(
-        part=called,
-        used=used,
-        quantity_milli=quantity_milli,
+        part=peg.part,
+        used=peg.used,
+        quantity_milli=peg.quantity_milli,
         kind=supply.kind,
         supply=supply.supply,
-        until=until,
+        until=peg.usable,
         job=supply.job,
         order=supply.order,
         line=supply.line,
         origin=supply.origin,
+        work_centre=None if made is None else made.work_centre,
+        due=None if line is None else line.due,
+        past_due=line is not None and line.due < index.plan.as_of,
+        confirmed=None if line is None else line.confirmed,
     )
 
 

@@ -7,10 +7,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fulfil_models.plan import BlockerKind, Plan, PlannedBuild, SupplyKind
+from fulfil_models.held_up import Hold, held_up
+from fulfil_models.offers import Offer, offers
+from fulfil_models.order_days import OpenDays, OrderDays
+from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, Lane, Source
-from fulfil_models.timeline import counted_on, runs_out_on, timeline
+from fulfil_models.tables import Dataset
+from fulfil_models.timeline import USED, Gap, Movement, counted_on, gaps, timeline
 from fulfil_models.uses import Origin, PlanIndex, Use, origin_of
 
 
@@ -67,13 +70,16 @@ class Waiting:
     who: the build, or the order and its line.
     called: the part called for, where this one stands in for another.
     starts_on: day on which the operation that takes it starts, or the parcel ships.
-    days: calendar days by which it could be done sooner if the part were there; None where the
-        plan names the part as the reason of a start without a figure.
+    days: calendar days by which it could be done sooner if the part were there, after what stands
+        before it in the build's list of blockers, and without what follows there where that holds
+        it as long; None where the plan gives no figure.
     late_days: calendar days it is late.
+    blamed_days: those of them that the part answers for.
     wanted_on: day on which the part would have had to be there for no lateness on its account;
         None where it causes none.
-    order_by: last day on which an order would have been in time for that; None where it cannot be
-        ordered.
+    order_by: last day on which an order would have been in time for that, monthly caps aside; None
+        where it cannot be ordered.
+    expedited_by: the same for an expedited order; None where nobody expedites it.
     origin: what it gets in the end; usable: when.
     """
 
@@ -84,15 +90,30 @@ class Waiting:
     promised: date | datetime | None
     days: int | None
     late_days: int
+    blamed_days: int
     wanted_on: date | None
     order_by: date | None
+    expedited_by: date | None
     origin: Origin
     usable: datetime
 
-    @property
-    def blamed_days(self) -> int:
-        """Days of its lateness that the part answers for: no more than it would gain without."""
-        return min(self.days or 0, self.late_days)
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """A build or parts-order line that is given another part in place of this one."""
+
+    who: str
+    used: str
+    quantity_milli: int
+
+
+@dataclass(frozen=True, slots=True)
+class AtPoint:
+    """A point at which the part is used, as if nothing were moved to it or ordered anew."""
+
+    point: str
+    needed_milli: int
+    gaps: tuple[Gap, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,31 +122,47 @@ class Shortage:
 
     Attributes
     ----------
+    made: it is made here, not bought.
     needed_milli: all that the plan draws of it.
-    runs_out_on: day after which nothing is left of stock and open orders though more is needed.
+    runs_out_on: day after which nothing is left of stock and open orders though more is needed;
+        the planning date where nothing is there now.
+    gaps: all times at which that is so, over all points together; none for a made part.
+    at_points: the same for each point that uses it, on its own.
     lead_days: shortest lead time of a source, transport to the point that waits included.
     order_by: last day on which an order would have avoided the first lateness on its account.
+    order_for: whom that would have helped.
     missed_by_days: how many days ago that was; None where it is still to come or not known.
+    expedited_by: last day for the same if expedited.
     monthly_caps: suppliers that ration it and the units a month they let go.
+    offers: what an order of today would bring, from each source.
     waiting: in the order in which they get it.
+    replaced: who gets another part in its place.
     """
 
     part: str
     description: str | None
     unit: str
+    made: bool
     needed_milli: int
-    on_hand_milli: int
-    on_order_milli: int
-    to_order_milli: int
+    on_hand_total_milli: int
+    held_milli: int
+    on_order_total_milli: int
+    to_order_total_milli: int
     runs_out_on: date | None
+    gaps: tuple[Gap, ...]
+    at_points: tuple[AtPoint, ...]
     lead_days: int | None
     order_by: date | None
+    order_for: str | None
     missed_by_days: int | None
+    expedited_by: date | None
     monthly_caps: tuple[MonthlyCap, ...]
+    offers: tuple[Offer, ...]
     on_hand: tuple[OnHand, ...]
     on_order: tuple[OnOrder, ...]
     to_order: tuple[ToOrder, ...]
     waiting: tuple[Waiting, ...]
+    replaced: tuple[Replaced, ...]
 
     @property
     def late_days(self) -> int:
@@ -136,8 +173,11 @@ class Shortage:
 def shortages(dataset: Dataset, settings: Settings, plan: Plan) -> tuple[Shortage, ...]:
     """Every part that holds a build or a parts order up, the one behind most lateness first."""
     index = PlanIndex(plan)
-    waiting = _held_up(index)
-    found = [shortage(dataset, settings, plan, part, rows, index) for part, rows in waiting.items()]
+    days = OpenDays(dataset, settings.as_of)
+    found = [
+        shortage(dataset, settings, plan, part, rows, index, days)
+        for part, rows in held_up(index).items()
+    ]
     return tuple(sorted(found, key=lambda s: (-s.late_days, -len(s.waiting), s.part)))
 
 
@@ -146,19 +186,20 @@ def shortage(
     settings: Settings,
     plan: Plan,
     part: str,
-    held: Mapping[Use, int | None] | None = None,
+    held: Mapping[Use, Hold] | None = None,
     index: PlanIndex | None = None,
+    days: OpenDays | None = None,
 ) -> Shortage:
     """The state of one part, whether it holds anything up or not.
 
     Parameters
     ----------
-    held, index: what `shortages` has worked out already; found here when not given.
+    held, index, days: what `shortages` has worked out already; found here when not given.
     """
     if index is None:
         index = PlanIndex(plan)
     if held is None:
-        held = _held_up(index).get(part, {})
+        held = held_up(index).get(part, {})
     row = next((row for row in dataset.parts if row.part == part), None)
     stock = sorted((r for r in dataset.stock if r.part == part), key=lambda r: r.point)
     bought = sorted(
@@ -169,26 +210,42 @@ def shortage(
         (s for s in plan.supplies if s.part == part and s.kind is SupplyKind.NEW_PURCHASE),
         key=lambda s: (s.usable, s.supply),
     )
-    leads = _Leads(dataset, part)
+    ways = OrderDays(dataset, part, days or OpenDays(dataset, settings.as_of))
     ship_by = {f"{r.order}/{r.line}": r.promised for r in dataset.parts_orders}
-    waiting = tuple(_waiting(index, leads, ship_by, use, days) for use, days in held.items())
-    late = [r for r in waiting if r.order_by is not None]
-    order_by = min((r.order_by for r in late if r.order_by is not None), default=None)
+    waiting = tuple(_waiting(index, ways, ship_by, use, hold) for use, hold in held.items())
+    first = min(
+        (r for r in waiting if r.order_by is not None),
+        key=lambda r: (r.order_by or date.max, r.who),
+        default=None,
+    )
+    order_by = None if first is None else first.order_by
+    made = row is not None and row.make and not ways.sources
+    movements = timeline(dataset, settings, plan, part, index)
+    missing = () if made else gaps(movements, settings.as_of)
     return Shortage(
         part=part,
         description=None if row is None else row.description,
         unit="ea" if row is None else row.unit,
+        made=made,
         needed_milli=sum(use.quantity_milli for use in index.uses_of_part.get(part, [])),
-        on_hand_milli=sum(r.quantity_milli - r.held_milli for r in stock),
-        on_order_milli=sum(r.quantity_milli for r in bought),
-        to_order_milli=sum(s.quantity_milli for s in new),
-        runs_out_on=runs_out_on(timeline(dataset, settings, plan, part, index)),
-        lead_days=leads.shortest({r.point for r in waiting}),
+        on_hand_total_milli=sum(r.quantity_milli - r.held_milli for r in stock),
+        held_milli=sum(r.held_milli for r in stock),
+        on_order_total_milli=sum(r.quantity_milli for r in bought),
+        to_order_total_milli=sum(s.quantity_milli for s in new),
+        runs_out_on=missing[0].starts if missing else None,
+        gaps=missing,
+        at_points=() if made else _at_points(movements, settings.as_of),
+        lead_days=_lead_days(ways, {r.point for r in waiting}),
         order_by=order_by,
+        order_for=None if first is None else first.who,
         missed_by_days=None
         if order_by is None or order_by >= settings.as_of
         else (settings.as_of - order_by).days,
-        monthly_caps=leads.caps,
+        expedited_by=min(
+            (r.expedited_by for r in waiting if r.expedited_by is not None), default=None
+        ),
+        monthly_caps=_caps(ways),
+        offers=offers(dataset, settings, ways, part, new),
         on_hand=tuple(
             OnHand(r.point, r.quantity_milli - r.held_milli, r.held_milli) for r in stock
         ),
@@ -218,128 +275,76 @@ def shortage(
             for s in new
         ),
         waiting=tuple(sorted(waiting, key=lambda r: (r.starts_on, r.who))),
+        replaced=_replaced(index, part),
     )
 
 
-def _held_up(index: PlanIndex) -> dict[str, dict[Use, int | None]]:
-    """By part: the draw each build or order line waits for, and the days it costs.
-
-    Made parts are left to their own components, unless the plan names them.
-    """
-    uses: defaultdict[str, list[Use]] = defaultdict(list)
-    for use in index.uses:
-        uses[use.who].append(use)
-    found: defaultdict[str, dict[Use, int | None]] = defaultdict(dict)
-    for build in index.plan.builds:
-        for part, days in _named(build, uses[build.build], index).items():
-            last = max(
-                (use for use in uses[build.build] if part in (use.part, use.called)),
-                key=lambda use: (use.usable or use.at, use.at),
-                default=None,
-            )
-            if last is not None:
-                found[last.part].setdefault(last, days)
-    late = {(r.order, r.line): r.late_days for r in index.plan.shipments if r.late_days > 0}
-    for use in index.uses:
-        late_days = late.get((use.order or "", use.line or ""), 0)
-        if late_days > 0 and not any(u.who == use.who for u in found[use.part]):
-            found[use.part][use] = late_days
-    return {part: rows for part, rows in sorted(found.items()) if rows}
-
-
-def _named(build: PlannedBuild, uses: Iterable[Use], index: PlanIndex) -> dict[str, int | None]:
-    """Parts a build waits for, and the days each costs; None where the plan gives no figure.
-
-    They are those that the plan names as blockers, or as the reason of a start. For a build of
-    which the plan explains nothing, they are those that become usable at the very moment at which
-    an operation starts.
-    """
-    days: dict[str, int | None] = {
-        row.what: row.days
-        for row in build.blockers
-        if row.kind is BlockerKind.PART and row.days > 0
-    }
-    for reason in build.reasons:
-        if reason.kind is BlockerKind.PART:
-            days.setdefault(reason.what, None)
-    if build.blockers or build.reasons:
-        return days
-    for use in uses:
-        kind = index.supplies[use.supply].kind
-        if kind not in (SupplyKind.STOCK, SupplyKind.JOB) and use.usable == use.at:
-            days.setdefault(use.part, None)
-    return days
-
-
 def _waiting(
-    index: PlanIndex, leads: _Leads, ship_by: Mapping[str, date | None], use: Use, days: int | None
+    index: PlanIndex,
+    ways: OrderDays,
+    ship_by: Mapping[str, date | None],
+    use: Use,
+    hold: Hold,
 ) -> Waiting:
     supply = index.supplies[use.supply]
     build = None if use.build is None else index.builds[use.build]
-    if build is None:
-        late_days = max(
-            row.late_days
-            for row in index.plan.shipments
-            if (row.order, row.line) == (use.order, use.line)
-        )
-        promised: date | datetime | None = ship_by.get(use.who)
-    else:
-        late_days, promised = build.late_days, build.promised
+    usable = use.usable or use.at
     starts_on = use.at.date()
-    blamed = min(days or 0, late_days)
-    wanted_on = starts_on - timedelta(blamed) if blamed > 0 else None
-    lead_days = leads.to(supply.point)
+    wanted_on: date | None = None
+    if hold.blamed_days > 0:
+        # what came before the operation could start had only to come so much sooner than it did
+        came = min(starts_on, usable.date())
+        wanted_on = ways.days.until(supply.point, came - timedelta(hold.blamed_days))
     return Waiting(
         who=use.who,
         called=use.called,
         point=supply.point,
         starts_on=starts_on,
-        promised=promised,
-        days=days,
-        late_days=late_days,
+        promised=ship_by.get(use.who) if build is None else build.promised,
+        days=hold.days,
+        late_days=hold.late_days,
+        blamed_days=hold.blamed_days,
         wanted_on=wanted_on,
-        order_by=None
-        if wanted_on is None or lead_days is None
-        else wanted_on - timedelta(lead_days),
+        order_by=None if wanted_on is None else ways.last(supply.point, wanted_on),
+        expedited_by=None
+        if wanted_on is None
+        else ways.last(supply.point, wanted_on, hurried=True),
         origin=origin_of(index, supply),
-        usable=use.usable or use.at,
+        usable=usable,
     )
 
 
-class _Leads:
-    """Shortest lead time of a part to any point, lanes included."""
+def _lead_days(ways: OrderDays, points: Iterable[str]) -> int | None:
+    """Shortest over the points given, or over all that have a source if there are none."""
+    found = [days for point in points or ways.sources if (days := ways.shortest(point)) is not None]
+    return min(found, default=None)
 
-    def __init__(self, dataset: Dataset, part: str) -> None:
-        sources: list[Source] = [row for row in dataset.sources if row.part == part]
-        caps = {
-            (row.supplier, row.monthly_cap_milli)
-            for row in sources
-            if row.monthly_cap_milli is not None
-        }
-        self.caps = tuple(MonthlyCap(supplier, cap) for supplier, cap in sorted(caps))
-        self._days: dict[str, int] = {}
-        for row in sources:
-            self._days[row.point] = min(self._days.get(row.point, row.lead_days), row.lead_days)
-        self._reach(dataset.lanes)
 
-    def _reach(self, lanes: Iterable[Lane]) -> None:
-        rows = list(lanes)
-        changed = bool(self._days)
-        while changed:
-            changed = False
-            for lane in rows:
-                through = self._days.get(lane.origin)
-                if through is None:
-                    continue
-                days = through + lane.days
-                if days < self._days.get(lane.destination, days + 1):
-                    self._days[lane.destination] = days
-                    changed = True
+def _caps(ways: OrderDays) -> tuple[MonthlyCap, ...]:
+    caps = {
+        (row.supplier, row.monthly_cap_milli)
+        for rows in ways.sources.values()
+        for row in rows
+        if row.monthly_cap_milli is not None
+    }
+    return tuple(MonthlyCap(supplier, cap) for supplier, cap in sorted(caps))
 
-    def to(self, point: str) -> int | None:
-        return self._days.get(point)
 
-    def shortest(self, points: Iterable[str]) -> int | None:
-        """Over the points given, or over all if there are none."""
-        known = [self._days[point] for point in points if point in self._days]
-        return min(known or self._days.values(), default=None)
+def _at_points(movements: tuple[Movement, ...], as_of: date) -> tuple[AtPoint, ...]:
+    needed: defaultdict[str, int] = defaultdict(int)
+    for row in movements:
+        if row.kind in USED:
+            needed[row.point] -= row.quantity_milli
+    return tuple(
+        AtPoint(point, quantity_milli, gaps(movements, as_of, point))
+        for point, quantity_milli in sorted(needed.items())
+    )
+
+
+def _replaced(index: PlanIndex, part: str) -> tuple[Replaced, ...]:
+    together: dict[tuple[str, str], int] = {}
+    for use in index.uses:
+        if use.called == part and use.part != part:
+            key = (use.who, use.part)
+            together[key] = together.get(key, 0) + use.quantity_milli
+    return tuple(Replaced(who, used, milli) for (who, used), milli in together.items())

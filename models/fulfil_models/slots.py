@@ -4,8 +4,7 @@ All choices of the contract are in it at once: slots, alternates, jobs, lots, mo
 orders, shipments of parts orders. Where it is solved to the end, the plan is proven optimal. It is
 used for small books only: beyond a few hundred operations its bound says little.
 
-    slots_variables ──► RULES (slots_work, slots_needs, slots_orders) ──► slots_costs ──► solver
-    ──► slots_reading
+    variables ──► rules of work, needs and orders ──► costs ──► solver ──► reading
 """
 
 from __future__ import annotations
@@ -18,6 +17,7 @@ from fulfil_models.compiled import Compiled, all_jobs, all_needs
 from fulfil_models.plan import Status
 from fulfil_models.search import Solution
 from fulfil_models.slots_costs import minimise
+from fulfil_models.slots_making import make_variables, single_ways
 from fulfil_models.slots_needs import (
     lots_not_overdrawn,
     lots_usable,
@@ -34,7 +34,7 @@ from fulfil_models.slots_orders import (
     worst_shipment_counts,
 )
 from fulfil_models.slots_reading import hint, read
-from fulfil_models.slots_variables import Variables, make_variables, single_ways
+from fulfil_models.slots_variables import Variables
 from fulfil_models.slots_work import (
     lateness,
     nothing_before_earliest,
@@ -65,7 +65,7 @@ RULES: tuple[Rule, ...] = (
     orders_whole,
     lateness,
 )
-"""Everything that must hold of a plan, each rule on its own, in the order it is put to the solver"""
+"""everything that must hold of a plan, each rule by itself, in the order the solver gets them"""
 
 
 class WholeModel:

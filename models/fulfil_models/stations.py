@@ -3,19 +3,28 @@
 Layer j of a work centre has a bit set for each cell of time in which more than j stations are
 busy. An operation on m of n stations fits where layer n - m is clear for its whole duration, which
 shifting and masking finds many cells at a time.
+
+Cells count working time, so an operation that goes on the next day holds cells in a row. Starts
+and durations are in cells, never negative; `stations` is how many an operation uses at once, at
+least one and at most as many as the work centre has.
 """
 
 from __future__ import annotations
 
 Layers = tuple[int, ...]
+"""as many as the work centre has stations, each within the one before"""
 
 
 def empty(stations: int) -> Layers:
+    """A work centre of so many stations, all free for good."""
     return (0,) * stations
 
 
 def add(layers: Layers, start: int, duration: int, stations: int) -> Layers:
-    """Load `stations` more stations from `start` for `duration` cells."""
+    """Load `stations` more stations from `start` for `duration` cells.
+
+    Where fewer are free, all are busy: downtime takes what is left.
+    """
     mask = ((1 << duration) - 1) << start
     new = list(layers)
     for _ in range(stations):
@@ -29,7 +38,7 @@ def add(layers: Layers, start: int, duration: int, stations: int) -> Layers:
 
 
 def remove(layers: Layers, start: int, duration: int, stations: int) -> Layers:
-    """Take such a load away again."""
+    """Take such a load away again; it must have found its stations free."""
     mask = ((1 << duration) - 1) << start
     new = list(layers)
     for _ in range(stations):
@@ -44,7 +53,7 @@ def remove(layers: Layers, start: int, duration: int, stations: int) -> Layers:
 
 
 def first_fit(layers: Layers, start: int, duration: int, stations: int) -> int:
-    """First cell from `start` on at which the operation fits."""
+    """First cell from `start` on at which the operation fits; there always is one in the end."""
     if duration == 0:
         return start
     free = ~(layers[len(layers) - stations] >> start)

@@ -1,29 +1,28 @@
-"""Where can units come from, and when are they usable? (contract rules 4 and 5)
+"""Where can units come from, and when are they usable? (contract rule 4)
 
 A `Bin` is all supply of one part at one point in order of the day it is usable: stock, open
-purchases and new purchases that cost nothing extra. A `Route` brings units from one point to
-another over one lane or several. Expedited purchases stand apart, since they cost.
+purchases and new purchases that cost nothing extra. Expedited purchases stand apart, since they
+cost. What brings units from one point to another is in `routes`.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from itertools import accumulate, pairwise
+from itertools import accumulate
 
-from fulfil_models.cells import WEEKDAYS
 from fulfil_models.plan import SupplyKind
 from fulfil_models.problem import Problem
-from fulfil_models.tables import Lane, Purchase, Source
+from fulfil_models.routes import Route, find_routes
+from fulfil_models.tables import Purchase, Source
+
+__all__ = ["UNLIMITED_MILLI", "Advance", "Bin", "Lot", "Route", "Supplies", "due_day"]
 
 UNLIMITED_MILLI = 10**12
 """stands for a source without a cap: more than any book can draw"""
-
-MOST_LEGS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,41 +85,6 @@ class Advance:
         return self.bin.lots[self.event].quantity_milli
 
 
-@dataclass(frozen=True)
-class Route:
-    """A way to move units: lanes end to end, with every departure and its arrival."""
-
-    index: int
-    legs: tuple[Lane, ...]
-    departures: tuple[date, ...]
-    arrivals: tuple[int, ...]
-    """position on the destination's axis from which each departure's units are usable"""
-
-    @property
-    def origin(self) -> str:
-        return self.legs[0].origin
-
-    @property
-    def destination(self) -> str:
-        return self.legs[-1].destination
-
-    @cached_property
-    def cost_per_kg_micro(self) -> int:
-        return sum(lane.cost_per_kg_micro for lane in self.legs)
-
-    @cached_property
-    def cost_per_move_micro(self) -> int:
-        return sum(lane.cost_per_move_micro for lane in self.legs)
-
-    def last_departure(self, position: int) -> int:
-        """Index of the last departure usable at a position; -1 if none is."""
-        return bisect_right(self.arrivals, position) - 1
-
-    def first_departure(self, day: date) -> int:
-        """Index of the first departure on or after a day; the number of departures if none is."""
-        return bisect_left(self.departures, day)
-
-
 def due_day(problem: Problem, purchase: Purchase) -> date:
     """Day an open purchase is counted on: its due date, or `overdue_days` from now if that is
     past (contract rule 4b)."""
@@ -165,9 +129,9 @@ class Supplies:
         self.bins: list[Bin] = []
         self._bins: dict[tuple[str, str], Bin] = {}
         self._expedited: dict[tuple[str, str], tuple[Bin, ...]] = {}
-        self.undercut: set[tuple[str, str]] = set()
-        """lanes kept in place of a longer way that could cost less by sharing its departures"""
-        self.routes = self._make_routes()
+        routes = find_routes(problem)
+        self.routes = routes.kept
+        self.undercut = routes.undercut
         into: defaultdict[str, list[Route]] = defaultdict(list)
         for route in self.routes:
             into[route.destination].append(route)
@@ -322,87 +286,3 @@ class Supplies:
             day for day in months_from(first, unhurried) if month_of(day) != month_of(unhurried)
         ]
         return self._source_lots(source, days, expedited=True)
-
-    def _make_routes(self) -> list[Route]:
-        """Routes of up to four lanes, less those that a shorter one beats in every way."""
-        by_origin: defaultdict[str, list[Lane]] = defaultdict(list)
-        for lane in self.problem.lanes:
-            by_origin[lane.origin].append(lane)
-        frontier: list[tuple[Lane, ...]] = [(lane,) for lane in self.problem.lanes]
-        kept: list[Route] = []
-        for _ in range(MOST_LEGS):
-            for path in frontier:
-                route = self._make_route(len(kept), path)
-                winner = next((other for other in kept if _beats(other, route)), None)
-                if winner is not None and winner.cost_per_move_micro:
-                    self.undercut.update((leg.origin, leg.destination) for leg in winner.legs)
-                elif route.departures and winner is None:
-                    kept.append(route)
-            frontier = [
-                (*path, lane)
-                for path in frontier
-                for lane in by_origin[path[-1].destination]
-                if lane.destination not in {leg.origin for leg in path}
-            ]
-        return kept
-
-    def _make_route(self, index: int, legs: tuple[Lane, ...]) -> Route:
-        departures, arrivals = [], []
-        axes = self.problem.axes
-        for day in departure_days(self.problem, legs[0]):
-            arrives = day + timedelta(legs[0].days)
-            for before, lane in pairwise(legs):
-                if arrives > axes[before.destination].open_days[-1]:
-                    break
-                usable = axes[before.destination].next_open_day(arrives)
-                arrives = next_departure(self.problem, lane, usable) + timedelta(lane.days)
-            axis = axes[legs[-1].destination]
-            if arrives > min(axes[lane.destination].open_days[-1] for lane in legs):
-                break
-            departures.append(day)
-            arrivals.append(axis.opening(arrives))
-        return Route(index, legs, tuple(departures), tuple(arrivals))
-
-
-def _beats(route: Route, other: Route) -> bool:
-    """Whether a route is no dearer than another and, from every departure day, no slower."""
-    if (route.origin, route.destination) != (other.origin, other.destination):
-        return False
-    if (
-        route.cost_per_kg_micro > other.cost_per_kg_micro
-        or route.cost_per_move_micro > other.cost_per_move_micro
-    ):
-        return False
-    for day, arrival in zip(other.departures, other.arrivals, strict=True):
-        index = route.first_departure(day)
-        if index == len(route.departures) or route.arrivals[index] > arrival:
-            return False
-    return True
-
-
-def departs(problem: Problem, lane: Lane, day: date) -> bool:
-    """Whether a lane has a departure on a day (contract rule 5)."""
-    if lane.weekdays:
-        return WEEKDAYS[day.weekday()] in lane.weekdays
-    return problem.axes[lane.origin].is_open(day)
-
-
-def next_departure(problem: Problem, lane: Lane, day: date) -> date:
-    """First departure on or after a day. Raises ValueError where there is none within a year."""
-    for later in range(400):
-        if departs(problem, lane, day + timedelta(later)):
-            return day + timedelta(later)
-    raise ValueError(f"lane {lane.origin} to {lane.destination} never departs after {day}")
-
-
-def departure_days(problem: Problem, lane: Lane) -> Iterable[date]:
-    """Every departure of a lane that the axis of its origin covers."""
-    open_days = problem.axes[lane.origin].open_days
-    if not lane.weekdays:
-        yield from open_days
-        return
-    day, last = problem.as_of, open_days[-1] - timedelta(400)
-    while day <= last:
-        if WEEKDAYS[day.weekday()] in lane.weekdays:
-            yield day
-        day += timedelta(1)

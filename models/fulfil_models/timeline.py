@@ -1,7 +1,8 @@
-"""How does the balance of one part run, day by day?"""
+"""How does the balance of one part run, day by day, and when is nothing left?"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -18,12 +19,15 @@ class MovementKind(StrEnum):
     PURCHASE = "purchase"
     NEW_ORDER = "new_order"
     MADE = "made"
+    MOVED = "moved"
     NEED = "need"
     SHIPMENT = "shipment"
 
 
 KNOWN = (MovementKind.ON_HAND, MovementKind.PURCHASE, MovementKind.MADE)
 """what is sure to come without a new order"""
+USED = (MovementKind.NEED, MovementKind.SHIPMENT)
+"""what is gone for good"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +37,11 @@ class Movement:
     Attributes
     ----------
     point: where they come in or are used.
-    what: purchase order and line, supplier of a new order, job, build or parts order.
-    balance_milli: at all points together, after it.
+    what: purchase order and line, supplier of a new order, job, build or parts order; of a move
+        the other point.
+    balance_milli: at all points together and on the way between them, after it.
     known_milli: the same without new orders; below 0 where the plan lives on them.
+    at_point_milli: at `point` alone, after it.
     note: what to know about it, e.g. that a purchase is past due.
     """
 
@@ -46,7 +52,22 @@ class Movement:
     quantity_milli: int
     balance_milli: int
     known_milli: int
+    at_point_milli: int
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Days on which nothing is left though more is needed later.
+
+    Attributes
+    ----------
+    starts: first day at whose end nothing is left.
+    until: day on which more comes than is used up at once; None if never without a new order.
+    """
+
+    starts: date
+    until: date | None
 
 
 def counted_on(purchase: Purchase, settings: Settings) -> date:
@@ -69,16 +90,20 @@ def timeline(
     """
     if index is None:
         index = PlanIndex(plan)
-    rows = [*_coming(dataset, settings, index, part), *_going(index, part)]
+    rows = [*_coming(dataset, settings, index, part), *_moved(index, part), *_going(index, part)]
     balance = known = 0
+    at: defaultdict[str, int] = defaultdict(int)
     movements: list[Movement] = []
     for day, kind, point, what, quantity_milli, note in sorted(
         rows, key=lambda r: (r[0], r[4] < 0, r[1] is not MovementKind.ON_HAND, r[2], r[3])
     ):
-        balance += quantity_milli
-        if quantity_milli < 0 or kind in KNOWN:
-            known += quantity_milli
-        movements.append(Movement(day, kind, point, what, quantity_milli, balance, known, note))
+        at[point] += quantity_milli
+        if kind is not MovementKind.MOVED:
+            balance += quantity_milli
+            known += quantity_milli if kind in USED or kind in KNOWN else 0
+        movements.append(
+            Movement(day, kind, point, what, quantity_milli, balance, known, at[point], note)
+        )
     return tuple(movements)
 
 
@@ -128,30 +153,70 @@ def _coming(dataset: Dataset, settings: Settings, index: PlanIndex, part: str) -
             )
 
 
+def _moved(index: PlanIndex, part: str) -> Iterable[_Row]:
+    for row in index.plan.supplies:
+        if row.part != part or row.kind is not SupplyKind.TRANSFER:
+            continue
+        origin = str(row.origin)
+        if row.leaves_on is not None:
+            yield (
+                row.leaves_on,
+                MovementKind.MOVED,
+                origin,
+                f"to {row.point}",
+                -row.quantity_milli,
+                "",
+            )
+        yield (
+            day_of(row.usable),
+            MovementKind.MOVED,
+            row.point,
+            f"from {origin}",
+            row.quantity_milli,
+            "",
+        )
+
+
 def _going(index: PlanIndex, part: str) -> Iterable[_Row]:
     for use in index.uses_of_part.get(part, []):
         supply = index.supplies[use.supply]
         note = f"in place of {use.called}" if use.called != part else ""
-        if supply.kind is SupplyKind.TRANSFER:
-            moved = f"moved from {supply.origin}, leaves {supply.leaves_on}"
-            note = f"{note}, {moved}" if note else moved
         kind = MovementKind.NEED if use.build is not None else MovementKind.SHIPMENT
         yield use.at.date(), kind, supply.point, use.who, -use.quantity_milli, note
 
 
-def runs_out_on(movements: Iterable[Movement]) -> date | None:
-    """First day after which nothing is left of what is in hand and on order, though more is
-    needed later; None if that never happens.
+def gaps(movements: Iterable[Movement], as_of: date, point: str | None = None) -> tuple[Gap, ...]:
+    """When nothing is left of what is in hand and on order, though more is needed later.
 
     New orders do not count: the question is how long one can do without placing any.
+
+    Parameters
+    ----------
+    point: look at this point alone, with what it has and buys itself, nothing moved to or from it.
     """
-    rows = list(movements)
-    last_need = max((row.day for row in rows if row.quantity_milli < 0), default=None)
-    for row, later in zip(rows, [*rows[1:], None], strict=True):
-        if later is not None and later.day == row.day:
-            continue  # the day is not over
-        if row.known_milli < 0:
-            return row.day
-        if row.known_milli == 0 and last_need is not None and last_need > row.day:
-            return row.day
-    return None
+    rows = [
+        row
+        for row in movements
+        if (row.kind in KNOWN or row.kind in USED) and point in (None, row.point)
+    ]
+    last_need = max((row.day for row in rows if row.kind in USED), default=None)
+    comes: defaultdict[date, int] = defaultdict(int)
+    goes: defaultdict[date, int] = defaultdict(int)
+    for row in rows:
+        (comes if row.quantity_milli > 0 else goes)[row.day] += row.quantity_milli
+    found: list[Gap] = []
+    starts: date | None = None
+    left = 0
+    for day in sorted({as_of, *comes, *goes}):
+        left += comes[day]
+        more_came = comes[day] > 0 and left > 0
+        left += goes[day]
+        nothing = left < 0 or (left == 0 and last_need is not None and last_need > day)
+        if nothing and starts is None:
+            starts = day
+        elif starts is not None and more_came and not nothing:
+            found.append(Gap(starts, day))
+            starts = None
+    if starts is not None:
+        found.append(Gap(starts, None))
+    return tuple(found)

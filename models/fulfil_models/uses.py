@@ -182,6 +182,20 @@ class PlanIndex:
                 supply = None if found is None else found.from_supply
         return dict(by)
 
+    @cached_property
+    def first_taken(self) -> dict[str, date]:
+        """By supply: the first day on which anything is drawn on it or moved away from it."""
+        first: dict[str, date] = {}
+        taken = [(use.supply, use.at.date()) for use in self.uses]
+        taken += [
+            (row.from_supply, row.leaves_on)
+            for row in self.plan.supplies
+            if row.from_supply is not None and row.leaves_on is not None
+        ]
+        for supply, day in taken:
+            first[supply] = min(first.get(supply, day), day)
+        return first
+
     def root(self, supply: Supply) -> Supply:
         """Where units come from in the first place: the end of a chain of transfers."""
         while supply.kind is SupplyKind.TRANSFER and supply.from_supply is not None:

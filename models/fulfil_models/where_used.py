@@ -1,4 +1,4 @@
-"""Where does a part go: which parents, up to the top, and which open builds?"""
+"""Where does a part go: which parents, up to the top, which open builds and parts orders?"""
 
 from __future__ import annotations
 
@@ -54,8 +54,19 @@ class InBuild:
 
 
 @dataclass(frozen=True, slots=True)
+class InOrder:
+    """A line of a parts order for the part itself."""
+
+    order: str
+    line: str
+    destination: str
+    promised: date | None
+    quantity_milli: int
+
+
+@dataclass(frozen=True, slots=True)
 class StandsInFor:
-    """A part that this one may replace."""
+    """A part that this one may replace, or one that may replace it."""
 
     part: str
     approved: bool
@@ -69,12 +80,20 @@ class WhereUsed:
     unit: str
     parents: tuple[Parent, ...]
     builds: tuple[InBuild, ...]
+    orders: tuple[InOrder, ...]
     stands_in_for: tuple[StandsInFor, ...]
+    replaced_by: tuple[StandsInFor, ...]
+    """alternates of this part; `part` is the alternate"""
 
     @property
     def total_milli(self) -> int:
         """What all open builds take together."""
         return sum(row.quantity_milli for row in self.builds)
+
+    @property
+    def ordered_milli(self) -> int:
+        """What all parts orders take together."""
+        return sum(row.quantity_milli for row in self.orders)
 
 
 def where_used(problem: Problem, part: str) -> WhereUsed:
@@ -90,10 +109,20 @@ def where_used(problem: Problem, part: str) -> WhereUsed:
         unit=row.unit,
         parents=tuple(_parents(problem, above, part)),
         builds=tuple(_builds(problem, above, part)),
+        orders=tuple(
+            InOrder(line.order, line.line, line.destination, line.promised, line.quantity_milli)
+            for line in sorted(problem.dataset.parts_orders, key=lambda r: (r.order, r.line))
+            if line.part == part
+        ),
         stands_in_for=tuple(
             StandsInFor(alternate.part, alternate.approved, alternate.ratio_ppm)
             for alternate in sorted(problem.dataset.alternates, key=lambda r: (r.part, r.rank))
             if alternate.alternate == part
+        ),
+        replaced_by=tuple(
+            StandsInFor(alternate.alternate, alternate.approved, alternate.ratio_ppm)
+            for alternate in sorted(problem.dataset.alternates, key=lambda r: (r.rank, r.alternate))
+            if alternate.part == part
         ),
     )
 

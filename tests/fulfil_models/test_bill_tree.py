@@ -107,3 +107,20 @@ def test_builds_that_are_not_firm_do_not_count() -> None:
         "B4",
         "B5",
     ]
+
+
+def test_parts_orders_are_among_the_places_a_part_goes() -> None:
+    found = where_used(problem(), "LAMP")
+    assert [(row.order, row.destination, row.quantity_milli) for row in found.orders] == [
+        ("O1", "US-NV", 5000),
+        ("O2", "US-ID", 4000),
+    ]
+    assert found.ordered_milli == 9000
+    assert where_used(problem(), "BOLT").orders == ()
+
+
+def test_what_may_replace_a_part() -> None:
+    assert [(row.part, row.approved) for row in where_used(problem(), "ENG-A").replaced_by] == [
+        ("ENG-B", True)
+    ]
+    assert where_used(problem(), "ENG-B").replaced_by == ()

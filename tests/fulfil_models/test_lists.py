@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from datetime import date
+from datetime import date, datetime
 
 import small_shop
 from fulfil_models.moves import moves
@@ -41,6 +41,40 @@ def test_an_expedited_order_costs_more() -> None:
     assert order.expedite_cost_micro == 160_000_000  # 2 x 80
 
 
+def test_how_much_of_an_order_is_used_and_how_long_it_can_wait() -> None:
+    # 4 have to be ordered at once; B5 takes one, on Thursday 03-26 instead of Monday 03-23
+    source = dataclasses.replace(DATA.sources[0], minimum_milli=4000, monthly_cap_milli=None)
+    supplies = tuple(
+        dataclasses.replace(row, quantity_milli=4000)
+        if row.kind is SupplyKind.NEW_PURCHASE
+        else row
+        for row in PLAN.supplies
+    )
+    operations = tuple(
+        dataclasses.replace(row, start=small_shop.march(26), end=small_shop.march(26, "12:00"))
+        if (row.job, row.operation) == ("B5", 10)
+        else row
+        for row in PLAN.operations
+    )
+    plan = dataclasses.replace(PLAN, supplies=supplies, operations=operations)
+    (order,) = new_orders(dataclasses.replace(DATA, sources=(source,)), plan)
+    assert (order.quantity_milli, order.drawn_milli, order.minimum_milli) == (4000, 1000, 4000)
+    assert (order.multiple_milli, order.monthly_cap_milli) == (None, None)
+    assert (order.needed_on, order.latest_on) == (date(2026, 3, 26), date(2026, 3, 5))  # 21 days
+
+
+def test_a_rationed_order_is_not_put_off_into_another_month() -> None:
+    operations = tuple(
+        dataclasses.replace(row, start=datetime(2026, 4, 9, 8), end=datetime(2026, 4, 9, 12))
+        if (row.job, row.operation) == ("B5", 10)
+        else row
+        for row in PLAN.operations
+    )
+    (order,) = new_orders(DATA, dataclasses.replace(PLAN, operations=operations))
+    assert order.needed_on == date(2026, 4, 9)
+    assert order.latest_on == date(2026, 3, 10)  # arrives on 03-31, the last day of its month
+
+
 def test_price_breaks() -> None:
     (source,), breaks = DATA.sources, list(DATA.price_breaks)
     assert price_at(4999, source, breaks) == 1_500_000_000
@@ -62,6 +96,7 @@ def test_moves() -> None:
         "ship dry: ask the carrier",
     )
     assert [(use.who, use.at) for use in move.for_whom] == [("B3", small_shop.march(5))]
+    assert move.needed_on == date(2026, 3, 5)
 
 
 def test_parts_orders() -> None:
@@ -76,6 +111,25 @@ def test_parts_orders() -> None:
         date(2026, 3, 4),
     )
     assert (late.late_days, late.parcels[0].source) == (10, SupplyKind.PURCHASE)
+
+
+def test_the_day_by_which_a_line_has_to_be_there() -> None:
+    # ordered on Friday 02-20: Mon 23, Tue 24, Wed 25 February are three carrier days
+    within = dataclasses.replace(DATA.parts_orders[1], promised=None, within_days=3, split=False)
+    data = dataclasses.replace(DATA, parts_orders=(DATA.parts_orders[0], within))
+    split, late = order_lines(data, PLAN)
+    assert (late.arrive_by, late.split) == (date(2026, 2, 25), False)
+    assert (split.arrive_by, split.split) == (None, True)  # bound by the day it ships
+
+
+def test_each_parcel_says_what_it_is_taken_from() -> None:
+    split, late = order_lines(DATA, PLAN)
+    assert [[origin.first_point for origin in p.origins] for p in split.parcels] == [
+        ["BOI"],
+        ["RNO"],
+    ]
+    assert [(o.order, o.line) for p in late.parcels for o in p.origins] == [("P2", "1")]
+    assert [parcel.late_days for parcel in (*split.parcels, *late.parcels)] == [0, 0, 10]
 
 
 def test_a_line_that_can_never_be_filled_is_shown() -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+from datetime import date, timedelta
 
 import small_shop
 from fulfil_models.plan import SupplyKind
-from fulfil_models.queue import Interval, Readiness, deal_stations, queue
+from fulfil_models.queue import Interval, Readiness, deal_stations, next_start, queue
 from fulfil_models.tables import Downtime, Progress
 from hypothesis import given
 from hypothesis import strategies as st
@@ -146,3 +147,40 @@ def test_no_station_has_two_operations_at_once(rows: list[tuple[int, int, int]])
             for number in dealt[i.key]
         ]
         assert len(busy) == len(set(busy))
+
+
+def test_a_purchase_past_due_is_told_with_the_day_it_was_due() -> None:
+    data = small_shop.dataset()
+    late = tuple(
+        dataclasses.replace(row, due=march(2).date() - timedelta(3)) if row.order == "P1" else row
+        for row in data.purchases
+    )
+    found = queue(dataclasses.replace(data, purchases=late), small_shop.plan(), days=None)
+    (wait,) = next(row.waits for row in found if (row.job, row.operation) == ("B4", 10))
+    assert (wait.order, wait.past_due, wait.due) == ("P1", True, date(2026, 2, 27))
+    assert wait.confirmed is False  # as in the data
+    (wait,) = next(row.waits for row in queue(data, small_shop.plan()) if row.job == "B4")
+    assert not wait.past_due
+
+
+def test_the_operation_before_is_told_with_its_place_and_end() -> None:
+    found = {
+        (row.job, row.operation): row for row in queue(small_shop.dataset(), small_shop.plan())
+    }
+    test = found["B1", 20]
+    assert (test.after, test.after_at, test.after_end) == (10, "ASSY", march(2, "12:00"))
+    assert [found["B1", n].can_start for n in (10, 20)] == [True, False]
+    (mast,) = test.waits
+    assert mast.work_centre == "WELD"
+
+
+def test_what_starts_next() -> None:
+    plan = small_shop.plan()
+    # after the first day B3 is assembled on Thursday and tested at 12:30
+    first = next_start(plan, march(3).date())
+    assert first is not None
+    assert (first.job, first.start) == ("B3", march(5))
+    tested = next_start(plan, march(3).date(), "TEST")
+    assert tested is not None
+    assert tested.start == march(5, "12:30")
+    assert next_start(plan, date(2027, 1, 1)) is None

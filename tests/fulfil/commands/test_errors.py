@@ -68,8 +68,8 @@ def test_an_empty_database_says_what_to_do(run: Run, words: tuple[str, ...]) -> 
         ),
         (
             ("build", "Q1"),
-            "error: build Q1 is quoted, and only firm builds are planned\n\n"
-            "hint: set its status to firm, then `fulfil load` and `fulfil plan`\n",
+            "error: build Q1 is a quotation, not planned: it has no ship date yet\n\n"
+            "hint: once ordered, set its status to firm, then `fulfil load` and `fulfil plan`\n",
         ),
         (
             ("build", "B6"),
@@ -241,6 +241,8 @@ def test_a_plan_of_data_that_changed_says_so(shop: Run) -> None:
     assert ran.err == (
         "note: plan 1, planning date 2026-03-02\n"
         "note: the data were changed after plan 1; `fulfil plan` makes a new one\n"
+        "note: past-due purchase lines are counted on 2026-03-09: P2/1\n"
+        "note: 1 open purchase lines have no confirmed date\n"
     )
 
 

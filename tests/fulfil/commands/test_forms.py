@@ -126,9 +126,23 @@ def test_shortages(shop: Run) -> None:
     )
     assert engine["monthly_caps"] == [{"supplier": "S1", "cap": 2}]
     assert found["stranded"] == [{"kind": "build", "key": "B6", "parts": ["GHOST"]}]
+    # quantities, not the places they are at
+    (lamp, scarce) = rows(shop, "shortages")
+    assert [lamp[name] for name in ("needed", "on_hand", "on_order", "to_order")] == [
+        *("9", "5", "10", "0"),
+    ]
+    assert (scarce["on_hand"], scarce["held"], scarce["order_for"]) == ("2", "1", "B3")
+    assert engine["on_hand_total"] == 2
+    assert [row["point"] for row in engine["on_hand"]] == ["BOI", "RNO"]
+    assert [(row["part"], row["late_days"]) for row in found["shortages"]] == [
+        ("LAMP", 10),
+        ("ENG-A", 7),
+    ]
     assert [row["waiting"] for row in rows(shop, "shortages")] == ["O2/1", "B3 B4 B5"]
-    balances = [row["balance"] for row in document(shop, "shortages ENG-A")["movements"]]
-    assert balances == [1, 2, 1, 0, 1, 0, 1, 0]
+    rows_of_one = document(shop, "shortages ENG-A")["movements"]
+    # two on the shelf, one taken, one moved from RNO to BOI and taken there; then one in, one out
+    assert [row["balance"] for row in rows_of_one] == [1, 2, 1, 1, 1, 0, 1, 0, 1, 0]
+    assert [row["at_point"] for row in rows_of_one] == [1, 1, 0, 0, 1, 0, 1, 0, 1, 0]
 
 
 def test_lists_of_purchasing_and_shipping(shop: Run) -> None:

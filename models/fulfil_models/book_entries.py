@@ -1,0 +1,176 @@
+"""What stands in the order book: builds with their jobs, operations and needs, the ways in which a
+need can be filled, work centres, and lines of parts orders with the outlets they can ship from.
+
+Positions and durations are working minutes of the build's point; costs are floats in the currency,
+used to compare plans while searching (the plan that comes out is costed exactly elsewhere).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import IntEnum
+from fractions import Fraction
+
+from fulfil_models.calendar import Axis
+from fulfil_models.cells import MICRO
+from fulfil_models.problem import carrier_day
+from fulfil_models.supply import Advance, Bin, Route
+from fulfil_models.tables import Build, Delivery, PartsOrder
+
+UNPROMISED_WEIGHT = Fraction(1, 1000)
+"""weight of what is not yet promised: built as soon as it disturbs nobody (contract rule 8)"""
+
+
+class WayKind(IntEnum):
+    """How a need can be filled; in this order where costs are equal."""
+
+    OWN = 0  # from the bin of the part at the build's point
+    MOVE = 1  # from the bin at another point, along a route
+    ADVANCE = 2  # from a monthly lot of the own bin, expedited
+    EXPEDITE = 3  # from an expedited purchase
+    MAKE = 4  # by a job of its own
+
+
+@dataclass(slots=True, eq=False)
+class Way:
+    """One way to fill a need wholly with `quantity_milli` of `used`."""
+
+    kind: WayKind
+    used: str
+    quantity_milli: int
+    cost: float
+    """extra cost of the alternate and of moving by weight, for the whole need; what an order or a
+    departure costs, others may share"""
+    bin: Bin | None = None
+    route: Route | None = None
+    advance: Advance | None = None
+    job: Job | None = None
+
+    @property
+    def move_cost(self) -> float:
+        """Cost of the departure that the way needs, shared by all that move with it."""
+        return self.route.cost_per_move_micro / MICRO if self.route else 0.0
+
+
+@dataclass(slots=True, eq=False)
+class Need:
+    """So much of a part at the start of an operation of a job."""
+
+    index: int
+    job: Job
+    place: int
+    """index of the operation in its job; -1 in a phantom, at its parent's moment"""
+    part: str
+    quantity_milli: int
+    tail: int = 0
+    """working minutes from this need to the end of the build if nothing waits"""
+    plentiful: bool = False
+    """stock at the point covers whatever could ever be drawn from it: never a question"""
+    ways: tuple[Way, ...] = ()
+
+
+@dataclass(slots=True, eq=False)
+class Operation:
+    number: int
+    centre: int
+    duration: int
+    stations: int
+    needs: tuple[Need, ...] = ()
+    pinned: int | None = None
+    """position it must keep: started work, or the freeze"""
+    started: datetime | None = None
+
+
+@dataclass(slots=True, eq=False)
+class Job:
+    name: str
+    task: Task
+    part: str
+    units_milli: int
+    parent: Need | None
+    operations: tuple[Operation, ...] = ()
+    loose: tuple[Need, ...] = ()
+    """needs of a phantom"""
+
+    def needs(self) -> Iterator[Need]:
+        yield from self.loose
+        for operation in self.operations:
+            yield from operation.needs
+
+
+@dataclass(slots=True, eq=False)
+class Task:
+    """A build to be planned."""
+
+    index: int
+    build: Build
+    axis: Axis
+    earliest: int
+    due: int
+    rate: Fraction
+    """cost of one late working minute, in the currency"""
+    weight: Fraction
+    root: Job = field(init=False)
+    finished: datetime | None = None
+    """end of the last finished operation"""
+
+    def jobs(self) -> Iterator[Job]:
+        """Every job that may have to be done for the build, parents first."""
+        stack = [self.root]
+        while stack:
+            job = stack.pop()
+            yield job
+            stack += [w.job for n in job.needs() for w in n.ways if w.job is not None]
+
+
+@dataclass(slots=True, eq=False)
+class Outlet:
+    """One way to fill a parts-order line: a part in a bin at a point that can deliver."""
+
+    used: str
+    quantity_milli: int
+    extra_cost: float
+    """of the alternate, whole line"""
+    bin: Bin
+    delivery: Delivery
+    cost_per_milli: float
+    """carriage by weight for a thousandth of a unit"""
+    advance: Advance | None = None
+    """of a monthly lot that is expedited for the line"""
+
+
+@dataclass(slots=True, eq=False)
+class Line:
+    """A parts-order line to be planned."""
+
+    index: int
+    row: PartsOrder
+    cost_per_late_day: float
+    weight: Fraction
+    outlets: tuple[Outlet, ...]
+
+    def late_days(self, ships: date, arrives: date, as_of: date) -> int:
+        """Late calendar days (contract rule 10)."""
+        return order_late_days(self.row, ships, arrives, as_of)
+
+
+def order_late_days(row: PartsOrder, ships: date, arrives: date, as_of: date) -> int:
+    """Late calendar days of a parts-order line that ships and arrives so (contract rule 10)."""
+    if row.promised is not None:
+        return max(0, (ships - row.promised).days)
+    if row.within_days is not None:
+        return max(0, (arrives - carrier_day(row.ordered, row.within_days)).days)
+    return max(0, (ships - as_of).days)
+
+
+@dataclass(slots=True, eq=False)
+class Centre:
+    """A work centre with the downtime that is known."""
+
+    name: str
+    point: str
+    stations: int
+    down: tuple[tuple[int, int, int], ...]
+    """(from, to, stations out), positions"""

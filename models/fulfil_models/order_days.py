@@ -1,0 +1,137 @@
+"""What is the last day to order a part so that it is there by a day, and when does an order come?
+
+Rules 4 and 5 of the plan, backwards and forwards: an order is usable from the opening of the day it
+arrives or of the next working day; a lane leaves on its departure days with what is usable by then.
+Monthly caps do not enter here.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from datetime import date, timedelta
+
+from fulfil_models.calendar import STANDARD, make_axis
+from fulfil_models.cells import WEEKDAYS
+from fulfil_models.tables import Dataset, Lane, Source
+
+BACK_DAYS = 500
+"""how far before the planning date working days are known; beyond, every day counts as open"""
+AHEAD_DAYS = 1100
+MOST_LEGS = 4
+"""lanes end to end, as many as the plan looks at"""
+WEEK = 7
+
+
+class OpenDays:
+    """Working days of every point, before and after a day."""
+
+    def __init__(self, dataset: Dataset, around: date) -> None:
+        self._dataset = dataset
+        self._first = around - timedelta(BACK_DAYS)
+        self._calendar_of = {row.point: row.calendar for row in dataset.points}
+        self._days: dict[str, tuple[date, ...]] = {}
+
+    def _of(self, point: str) -> tuple[date, ...]:
+        calendar = self._calendar_of.get(point, STANDARD)
+        if calendar not in self._days:
+            rows = self._dataset
+            axis = make_axis(
+                calendar,
+                self._first,
+                BACK_DAYS + AHEAD_DAYS,
+                rows.calendars,
+                rows.shifts,
+                rows.closures,
+            )
+            self._days[calendar] = axis.open_days
+        return self._days[calendar]
+
+    def until(self, point: str, day: date) -> date:
+        """The day itself if the point is open, else the last open day before it."""
+        days = self._of(point)
+        index = bisect_right(days, day)
+        return days[index - 1] if index and day <= days[-1] else day
+
+    def onward(self, point: str, day: date) -> date:
+        """The day itself if the point is open, else the first open day after it."""
+        days = self._of(point)
+        index = bisect_left(days, day)
+        return days[index] if index < len(days) and day >= days[0] else day
+
+    def departure(self, lane: Lane, day: date) -> date:
+        """The last departure of a lane on a day or before it."""
+        if not lane.weekdays:
+            return self.until(lane.origin, day)
+        return next(
+            earlier
+            for earlier in (day - timedelta(back) for back in range(WEEK))
+            if WEEKDAYS[earlier.weekday()] in lane.weekdays
+        )
+
+
+class OrderDays:
+    """The ways by which a new order of one part may reach a point."""
+
+    def __init__(self, dataset: Dataset, part: str, days: OpenDays) -> None:
+        self.days = days
+        self.sources: dict[str, list[Source]] = defaultdict(list)
+        for row in sorted(dataset.sources, key=lambda r: (r.part, r.rank, r.supplier, r.point)):
+            if row.part == part:
+                self.sources[row.point].append(row)
+        self._into: dict[str, list[Lane]] = defaultdict(list)
+        for lane in dataset.lanes:
+            self._into[lane.destination].append(lane)
+
+    def last(self, point: str, wanted: date, *, hurried: bool = False) -> date | None:
+        """Last day on which an order is usable at a point on a day.
+
+        Parameters
+        ----------
+        hurried: expedited where the source offers it; None where no source on the way does.
+        """
+        found: date | None = None
+        todo: list[tuple[str, date, tuple[str, ...]]] = [(point, wanted, (point,))]
+        while todo:
+            place, by, path = todo.pop()
+            usable = self.days.until(place, by)
+            for source in self.sources.get(place, ()):
+                if hurried and not source.expedite_days:
+                    continue
+                placed = usable - timedelta(lead_of(source, hurried))
+                found = placed if found is None else max(found, placed)
+            if len(path) > MOST_LEGS:
+                continue
+            for lane in self._into.get(place, ()):
+                if lane.origin not in path:
+                    leaves = self.days.departure(lane, usable - timedelta(lane.days))
+                    todo.append((lane.origin, leaves, (*path, lane.origin)))
+        return found
+
+    def shortest(self, point: str) -> int | None:
+        """Shortest lead time to a point in calendar days, lanes included, waits for departures
+        not; None where no source reaches it."""
+        found: int | None = None
+        todo: list[tuple[str, int, tuple[str, ...]]] = [(point, 0, (point,))]
+        while todo:
+            place, lanes_days, path = todo.pop()
+            for source in self.sources.get(place, ()):
+                days = source.lead_days + lanes_days
+                found = days if found is None else min(found, days)
+            if len(path) <= MOST_LEGS:
+                todo += [
+                    (lane.origin, lanes_days + lane.days, (*path, lane.origin))
+                    for lane in self._into.get(place, ())
+                    if lane.origin not in path
+                ]
+        return found
+
+    def usable_from(self, source: Source, placed: date, *, hurried: bool = False) -> date:
+        """Day from which an order placed on a day is usable where its source delivers."""
+        return self.days.onward(source.point, placed + timedelta(lead_of(source, hurried)))
+
+
+def lead_of(source: Source, hurried: bool) -> int:
+    """Calendar days from the order to the arrival."""
+    sooner = (source.expedite_days or 0) if hurried else 0
+    return max(0, source.lead_days - sooner)

@@ -1,0 +1,425 @@
+"""The allocation model: each rule alone, on shops whose best sharing-out is worked out by hand.
+
+Every case is solved twice: with all rules, and with one left out. Were that rule broken, the first
+figure would be the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+from fulfil_models.allocation import RULES, Allocation, Builder
+from fulfil_models.allocation_flows import a_lane_that_is_used_is_paid, units_balance_at_a_node
+from fulfil_models.allocation_lines import (
+    a_delivery_that_is_used_is_paid,
+    a_line_is_as_late_as_its_last_piece,
+    a_whole_line_ships_only_from_a_chosen_point,
+    one_kind_fills_a_line,
+    one_point_ships_a_whole_line,
+    pieces_make_up_a_line,
+)
+from fulfil_models.allocation_needs import (
+    a_build_waits_for_a_unit,
+    a_build_waits_for_the_last_of_several_units,
+    draws_make_up_a_need,
+    one_way_fills_a_need,
+)
+from fulfil_models.allocation_rows import Rule
+from fulfil_models.book import Need
+from fulfil_models.plan import Status
+from fulfil_models.solving import LinearAnswer, solve_linear
+from fulfil_models.tables import BillLine, Dataset, Part
+from tiny_shop import (
+    DAY,
+    book_of,
+    build,
+    delivery,
+    engines,
+    hurried,
+    lane,
+    march,
+    order,
+    purchase,
+    shop,
+    source,
+    stand_in,
+    stock,
+)
+
+MONDAY, WEDNESDAY, FRIDAY = march(2), march(4), march(6)
+TWO_BUILDS = (build("B1", MONDAY), build("B2", MONDAY))
+ONE_NOW_ONE_ON_WEDNESDAY: dict[str, Any] = {
+    "stock": (stock(1),),
+    "purchases": (purchase("P1", WEDNESDAY),),
+}
+
+
+def solved(
+    data: Dataset,
+    without: Rule | None = None,
+    price: Callable[[Need, int], float] | None = None,
+    bases: dict[int, float] | None = None,
+) -> tuple[Allocation, LinearAnswer]:
+    rules = tuple(rule for rule in RULES if rule is not without)
+    allocation = Builder(book_of(data), price, rules).build(bases)
+    return allocation, solve_linear(allocation.model, gap=0.0, seconds=20)
+
+
+def least(data: Dataset, without: Rule | None = None) -> float:
+    """Least cost of a book in the model, in the currency."""
+    _, answer = solved(data, without)
+    assert answer.status is Status.OPTIMAL
+    assert answer.bound == pytest.approx(answer.objective, abs=1e-6)
+    return answer.objective
+
+
+@dataclass(frozen=True)
+class Case:
+    """A shop, its least cost, and what it would be without a rule."""
+
+    rule: Rule
+    what: str
+    data: Dataset
+    cost: float
+    without: float
+
+
+CASES = (
+    # One build has the engine on the shelf, the other waits for Wednesday's: 2 days x 1000.
+    Case(
+        units_balance_at_a_node,
+        "one engine does not serve two builds",
+        shop(builds=TWO_BUILDS, **ONE_NOW_ONE_ON_WEDNESDAY),
+        2000,
+        0,
+    ),
+    # Engines of a month: two, from 23 March on, or from the 12th on for 100 each. Two of three
+    # builds due on the 12th have them expedited; the third waits for 1 April, 14 working days later
+    # (the 13th, 5 days, 5 days, 30, 31, 1): 2 x 100 + 14 x 1000. Out of nothing: 3 x 100.
+    Case(
+        units_balance_at_a_node,
+        "what is expedited is the month's own",
+        shop(
+            builds=tuple(build(name, march(12)) for name in ("B1", "B2", "B3")),
+            sources=(hurried(21, 11, 100, cap=2),),
+        ),
+        14_200,
+        0,
+    ),
+    # The only engine at B moves to one build in time, 40 kg at 0.50; the other waits from Wednesday
+    # to Monday the 9th, three working days.
+    Case(
+        units_balance_at_a_node,
+        "what is moved is gone from where it was",
+        shop(
+            builds=(build("B1", WEDNESDAY), build("B2", WEDNESDAY)),
+            stock=(stock(1, "B"),),
+            purchases=(purchase("P1", march(9)),),
+            lanes=(lane("B", "A", 2, kg=0.5),),
+        ),
+        3020,
+        0,
+    ),
+    # The alternate costs 300, waiting for Wednesday 2000. Without the rule nothing fills the need.
+    Case(
+        one_way_fills_a_need,
+        "an alternate at 300 spares two days",
+        shop(
+            builds=TWO_BUILDS,
+            alternates=(stand_in(300),),
+            stock=(stock(1), stock(1, part="ENGINE2")),
+            purchases=(purchase("P1", WEDNESDAY),),
+        ),
+        300,
+        0,
+    ),
+    # Three frames on the shelf would do, there is one: the other build makes its own and waits for
+    # a pump until Wednesday: 2000.
+    Case(
+        one_way_fills_a_need,
+        "a job is done or the shelf is drawn on",
+        shop(
+            parts=(
+                Part(part="MACHINE", make=True),
+                Part(part="FRAME", make=True),
+                Part(part="PUMP"),
+            ),
+            bills=(
+                BillLine(parent="MACHINE", component="FRAME", quantity_milli=1000),
+                BillLine(parent="FRAME", component="PUMP", quantity_milli=1000),
+            ),
+            builds=TWO_BUILDS,
+            stock=(stock(1, part="FRAME"),),
+            purchases=(purchase("P1", WEDNESDAY, part="PUMP"),),
+        ),
+        2000,
+        0,
+    ),
+    # As the first case; without the rule nobody draws anything.
+    Case(
+        draws_make_up_a_need,
+        "a need is filled",
+        shop(builds=TWO_BUILDS, **ONE_NOW_ONE_ON_WEDNESDAY),
+        2000,
+        0,
+    ),
+    # Two of ENGINE2 stand in for one ENGINE at 100 each: 200, where one would cost 100.
+    Case(
+        draws_make_up_a_need,
+        "an alternate by its ratio",
+        shop(
+            builds=TWO_BUILDS,
+            alternates=(stand_in(100, ratio=2),),
+            stock=(stock(1), stock(2, part="ENGINE2")),
+            purchases=(purchase("P1", FRIDAY),),
+        ),
+        200,
+        0,  # both take the part itself, and what is picked is not drawn
+    ),
+    # The lighter build (weight 0.5) waits from Monday to Wednesday: 2 x 0.5 x 1000.
+    Case(
+        a_build_waits_for_a_unit,
+        "the one whose days count less waits",
+        shop(
+            builds=(build("B1", MONDAY), build("B2", MONDAY, weight_ppm=500_000)),
+            **ONE_NOW_ONE_ON_WEDNESDAY,
+        ),
+        1000,
+        0,
+    ),
+    # Two engines, one there and one on Wednesday: both are needed, so 2 days, not the mean of 1.
+    Case(
+        a_build_waits_for_the_last_of_several_units,
+        "a machine of two engines",
+        shop(bills=(engines(2),), builds=(build("B1", MONDAY),), **ONE_NOW_ONE_ON_WEDNESDAY),
+        2000,
+        0,
+    ),
+    # Three engines, on Monday, Wednesday and Friday: 4 days. The mean would be 2.
+    Case(
+        a_build_waits_for_the_last_of_several_units,
+        "a machine of three engines",
+        shop(
+            bills=(engines(3),),
+            builds=(build("B1", MONDAY),),
+            stock=(stock(1),),
+            purchases=(purchase("P1", WEDNESDAY), purchase("P2", FRIDAY)),
+        ),
+        4000,
+        0,
+    ),
+    # Two engines move together from B: one departure at 150, and 2 x 40 kg at 0.50.
+    Case(
+        a_lane_that_is_used_is_paid,
+        "a departure is shared",
+        shop(
+            builds=(build("B1", FRIDAY), build("B2", FRIDAY)),
+            stock=(stock(2, "B"),),
+            lanes=(lane("B", "A", 2, move=150, kg=0.5),),
+        ),
+        190,
+        40,
+    ),
+    # A whole line takes two of the part (the second on Wednesday, 2 days x 1000) or two of the
+    # alternate (50 each); one of each would cost 50 but is not allowed.
+    Case(
+        one_kind_fills_a_line,
+        "a line is filled with one kind",
+        shop(
+            parts_orders=(order("O1", 2, MONDAY),),
+            deliveries=(delivery("A"),),
+            alternates=(stand_in(50),),
+            stock=(stock(1), stock(2, part="ENGINE2")),
+            purchases=(purchase("P1", WEDNESDAY),),
+        ),
+        100,
+        0,
+    ),
+    # An engine on Wednesday for Monday: 2 calendar days. By weight: 40 kg at 3.
+    Case(
+        pieces_make_up_a_line,
+        "a line is filled",
+        shop(
+            parts_orders=(order("O1", 1, MONDAY),),
+            deliveries=(delivery("A", kg=3),),
+            purchases=(purchase("P1", WEDNESDAY),),
+        ),
+        2120,
+        0,
+    ),
+    # One engine ships on Monday, the other on Wednesday: the line is 2 days late, not 1.
+    Case(
+        a_line_is_as_late_as_its_last_piece,
+        "the worst piece counts",
+        shop(
+            parts_orders=(order("O1", 2, MONDAY),),
+            deliveries=(delivery("A"),),
+            **ONE_NOW_ONE_ON_WEDNESDAY,
+        ),
+        2000,
+        0,
+    ),
+    *(
+        # One engine at A, one at B: the line may not be split, so it waits at A for Wednesday.
+        Case(
+            rule,
+            "a line that may not be split",
+            shop(
+                parts_orders=(order("O1", 2, MONDAY, split=False),),
+                deliveries=(delivery("A"), delivery("B")),
+                stock=(stock(1), stock(1, "B")),
+                purchases=(purchase("P1", WEDNESDAY),),
+            ),
+            2000,
+            0,
+        )
+        for rule in (a_whole_line_ships_only_from_a_chosen_point, one_point_ships_a_whole_line)
+    ),
+    # One engine ships from each point: both deliveries are paid, 12 + 8.
+    Case(
+        a_delivery_that_is_used_is_paid,
+        "a split line pays at both points",
+        shop(
+            parts_orders=(order("O1", 2, MONDAY),),
+            deliveries=(delivery("A", 12), delivery("B", 8)),
+            stock=(stock(1), stock(1, "B")),
+        ),
+        20,
+        0,
+    ),
+    # Two lines of one order share a delivery from A, another order pays its own: 12 + 12.
+    Case(
+        a_delivery_that_is_used_is_paid,
+        "lines of one order share a delivery",
+        shop(
+            parts_orders=(
+                order("O1", 1, MONDAY, "1", split=False),
+                order("O1", 1, MONDAY, "2"),
+                order("O2", 1, MONDAY),
+            ),
+            deliveries=(delivery("A", 12),),
+            stock=(stock(3),),
+        ),
+        24,
+        0,
+    ),
+)
+
+
+@pytest.mark.parametrize("case", [pytest.param(c, id=f"{c.rule.__name__}-{c.what}") for c in CASES])
+def test_a_rule_makes_the_figure_that_it_must(case: Case) -> None:
+    assert least(case.data) == pytest.approx(case.cost, abs=1e-6)
+    assert least(case.data, without=case.rule) == pytest.approx(case.without, abs=1e-6)
+
+
+def test_every_rule_has_a_case() -> None:
+    assert {case.rule for case in CASES} == set(RULES)
+
+
+# ---- the terms of the objective
+
+
+@pytest.mark.parametrize(
+    ("cost", "expected"),
+    [
+        # ordered today the engine comes on Thursday the 12th, expedited on Thursday the 5th
+        (100, 100),  # cheaper than five working days
+        (6000, 5000),  # dearer
+    ],
+)
+def test_expediting_is_weighed_against_lateness(cost: int, expected: float) -> None:
+    data = shop(builds=(build("B1", march(5)),), sources=(hurried(10, 7, cost),))
+    assert least(data) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("move", "expected"),
+    [
+        (150, 170),  # 150 and 40 kg at 0.50: on time on Wednesday
+        (5000, 3000),  # the engine due at A on Monday the 9th is three days late
+    ],
+)
+def test_a_move_is_weighed_against_lateness(move: int, expected: float) -> None:
+    data = shop(
+        builds=(build("B1", WEDNESDAY),),
+        stock=(stock(1, "B"),),
+        purchases=(purchase("P1", march(9)),),
+        lanes=(lane("B", "A", 2, move=move, kg=0.5),),
+    )
+    assert least(data) == pytest.approx(expected)
+
+
+def test_a_build_is_late_for_its_own_work_whatever_it_draws() -> None:
+    """One day of work from Monday on, due before that day: late by the whole of it."""
+    data = shop(builds=(build("B1", march(1)),), stock=(stock(1),))
+    assert least(data) == pytest.approx(1000)
+
+
+def test_a_build_without_a_promise_counts_a_thousandth() -> None:
+    """Its engine comes on Wednesday: three days from the planning date to its end, at 0.001."""
+    data = shop(builds=(build("B1", None),), purchases=(purchase("P1", WEDNESDAY),))
+    assert least(data) == pytest.approx(3.0)
+
+
+def test_stations_cost_nothing_here() -> None:
+    """Three builds that want the one station on the same day: none of the model's business."""
+    three = tuple(build(name, MONDAY) for name in ("B1", "B2", "B3"))
+    assert least(shop(builds=three, stock=(stock(3),))) == 0
+
+
+def test_departures_on_several_days_are_paid_once() -> None:
+    """A relaxation: engines that reach B on Monday and on Thursday need two departures to be in
+    time, 300; the model asks for one."""
+    data = shop(
+        builds=(build("B1", WEDNESDAY), build("B2", march(9))),
+        stock=(stock(1, "B"),),
+        purchases=(purchase("P1", march(5), point="B"),),
+        lanes=(lane("B", "A", 2, move=150),),
+    )
+    assert least(data) == pytest.approx(150)
+
+
+def test_a_part_without_limit_in_time_is_no_question() -> None:
+    """Nothing is drawn where a source delivers before it is needed."""
+    data = shop(builds=(build("B1", march(20)),), sources=(source(10),))
+    allocation, answer = solved(data)
+    assert allocation.draws == {}
+    assert answer.objective == 0
+
+
+# ---- prices in place of lateness
+
+
+def test_a_price_of_starting_stands_in_for_lateness() -> None:
+    """10 a day of waiting: two days for the engine of Wednesday."""
+    data = shop(builds=(build("B1", MONDAY),), purchases=(purchase("P1", WEDNESDAY),))
+    _, answer = solved(data, price=lambda need, position: 10.0 * position / DAY)
+    assert answer.objective == pytest.approx(20.0)
+
+
+def test_a_base_is_paid_in_any_case() -> None:
+    """What the build pays with nothing short, 15, is part of the 20 that its engine makes it pay;
+    a base of 35 is not."""
+    data = shop(builds=(build("B1", march(20)),), purchases=(purchase("P1", WEDNESDAY),))
+
+    def price(need: Need, position: int) -> float:
+        return 10.0 * position / DAY
+
+    assert solved(data, price=price, bases={0: 15.0})[1].objective == pytest.approx(20.0)
+    assert solved(data, price=price, bases={0: 35.0})[1].objective == pytest.approx(35.0)
+
+
+# ---- reading the answer
+
+
+def test_the_answer_says_when_each_need_draws_and_how_late_each_build_is() -> None:
+    light = replace(TWO_BUILDS[1], weight_ppm=500_000)
+    data = shop(builds=(TWO_BUILDS[0], light), **ONE_NOW_ONE_ON_WEDNESDAY)
+    allocation, answer = solved(data)
+    first, second = (task.root.operations[0].needs[0] for task in book_of(data).tasks)
+    assert allocation.releases(answer) == {first.index: 0, second.index: 2 * DAY}
+    late = allocation.late_cells(answer, book_of(data), cell=60)
+    assert late == pytest.approx({0: 0.0, 1: 16.0})  # two days of 480 minutes, in hours
