@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -57,22 +57,46 @@ def lots_of(frame: Frame, potential: dict[str, int]) -> list[Lot]:
     for row in frame.dataset.purchases:
         usable = frame.hours[row.point].opening(frame.due_day(row.due))
         lots.append(Lot(SupplyKind.PURCHASE, row.part, row.point, usable, row.quantity_milli, row))
-    for source in frame.dataset.sources:
-        for arrives_on, expedited in _arrivals(frame, potential, source):
-            usable = frame.hours[source.point].opening(arrives_on)
-            lots.append(
-                Lot(
-                    SupplyKind.NEW_PURCHASE,
-                    source.part,
-                    source.point,
-                    usable,
-                    None,
-                    source=source,
-                    arrives_on=arrives_on,
-                    expedited=expedited,
-                )
+    arrivals = {
+        (source, arrival): None
+        for source in frame.dataset.sources
+        for arrival in _arrivals(frame, potential, source)
+    }
+    arrivals |= {(source, (day, False)): None for source, day in _shared_days(frame, arrivals)}
+    for source, (arrives_on, expedited) in arrivals:
+        usable = frame.hours[source.point].opening(arrives_on)
+        lots.append(
+            Lot(
+                SupplyKind.NEW_PURCHASE,
+                source.part,
+                source.point,
+                usable,
+                None,
+                source=source,
+                arrives_on=arrives_on,
+                expedited=expedited,
             )
+        )
     return lots
+
+
+def _shared_days(
+    frame: Frame, arrivals: Iterable[tuple[Source, tuple[date, bool]]]
+) -> Iterator[tuple[Source, date]]:
+    """Later days on which a part for a parts order might come to ship with others, where what is
+    saved is a delivery."""
+    if not any(row.cost_micro for row in frame.dataset.deliveries):
+        return
+    wanted = {row.part for row in frame.dataset.parts_orders}
+    wanted |= {row.alternate for row in frame.dataset.alternates if row.part in wanted}
+    days = {(row.point, frame.due_day(row.due)) for row in frame.dataset.purchases}
+    days |= {(source.point, day) for source, (day, _) in arrivals}
+    for source in frame.dataset.sources:
+        first = frame.terms.as_of + timedelta(source.lead_days)
+        if source.part in wanted:
+            for point, day in sorted(days):
+                if point == source.point and day > first:
+                    yield source, day
 
 
 def _arrivals(

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.slots_needs import moves_paid
 from fulfil_models.slots_orders import (
     deliveries_paid,
     draws_ordered,
@@ -25,6 +26,7 @@ from slots_shop import (
     HURRIED,
     SHELVES,
     STAND_IN,
+    TUESDAYS,
     build,
     delivery,
     line,
@@ -103,6 +105,20 @@ ORDERS = [
         ),
         6000,
         0,
+        CHEAPER,
+    ),
+    Case(
+        # Tuesday's departure is usable on Thursday 03-05, 3 days after the promise
+        "the engine is moved to the point that delivers, for 50, 3 days late; else unpaid",
+        moves_paid,
+        shop(
+            stock=(stock("B", "E"),),
+            lanes=(replace(TUESDAYS, cost_per_move_micro=50 * MICRO),),
+            parts_orders=(line(),),
+            deliveries=(delivery("A"),),
+        ),
+        3050,
+        3000,
         CHEAPER,
     ),
     Case(

@@ -90,7 +90,7 @@ class Lines:
             made.kinds[used] = Kind(used, pick, count)
         done: set[tuple[str, str]] = set()
         for outlet in line.outlets:
-            place = (outlet.used, outlet.bin.point)
+            place = (outlet.used, outlet.point)
             if place not in done:
                 done.add(place)
                 self._add_pieces(made, outlet, self.flows.networks[place])
@@ -125,7 +125,7 @@ class Lines:
         return found
 
     def _from_point(self, made: Shipping, point: str) -> FromPoint:
-        delivery = next(o.delivery for o in made.line.outlets if o.bin.point == point)
+        delivery = next(o.delivery for o in made.line.outlets if o.point == point)
         key = (made.line.row.order, point)
         if delivery.cost_micro and key not in self._boxes:
             self._boxes[key] = self.model.binary(delivery.cost_micro / MICRO)

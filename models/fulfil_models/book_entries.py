@@ -127,7 +127,8 @@ class Task:
 
 @dataclass(slots=True, eq=False)
 class Outlet:
-    """One way to fill a parts-order line: a part in a bin at a point that can deliver."""
+    """One way to fill a parts-order line: a part in a bin at a point that can deliver, or in one
+    from which a route leads there."""
 
     used: str
     quantity_milli: int
@@ -139,6 +140,13 @@ class Outlet:
     """carriage by weight for a thousandth of a unit"""
     advance: Advance | None = None
     """of a monthly lot that is expedited for the line"""
+    route: Route | None = None
+    """from the bin to the point that ships"""
+
+    @property
+    def point(self) -> str:
+        """Where it ships from."""
+        return self.bin.point if self.route is None else self.route.destination
 
 
 @dataclass(slots=True, eq=False)

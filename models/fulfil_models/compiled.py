@@ -7,11 +7,12 @@ lost by it. Needs that stock covers whatever happens are left out.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from math import gcd
 
-from fulfil_models.book import Book, Job, Line, Need, Operation, Task, Way, WayKind
+from fulfil_models.book import Book, Job, Line, Need, Operation, Outlet, Task, Way, WayKind
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.problem import carrier_day
 from fulfil_models.supply import Bin, Route
@@ -100,18 +101,27 @@ class COutlet:
     delivery_cost: float
     point: str
     used: str
+    last_lot: tuple[int, ...]
+    """by event: the last lot of the bin that may be drawn on. An event is a lot that becomes usable
+    or, of an outlet with a route, a departure"""
     late: tuple[int, ...]
-    """late days if it ships with each event of the bin"""
+    """late days if it ships with each event"""
     days: tuple[int, ...]
+    """by event: the day on which it ships"""
     source: Source | None
     advanced: int = -1
     """event of the monthly lot that is expedited, the only one it may draw on; -1 for any"""
     limit: int = 0
     """units of that lot"""
+    route: int = -1
+    departures: tuple[int, ...] = ()
+    """by event: index of the route's departure"""
+    move_cost: float = 0.0
+    """of a departure, shared by all that move with it"""
 
     @property
     def events(self) -> range:
-        """Events of the bin that it may draw on."""
+        """Events that it may draw on."""
         if self.advanced >= 0:
             return range(self.advanced, self.advanced + 1)
         return range(len(self.late))
@@ -269,36 +279,58 @@ class Compiled:
         return self._ways[key]
 
     def _line(self, line: Line) -> CLine:
-        as_of = self.book.problem.as_of
-        outlets = []
-        for outlet in line.outlets:
-            lots, advance = outlet.bin.lots, outlet.advance
-            source = lots[0].source if lots[0].expedited else None
-            days = list(outlet.bin.days)
-            if advance is not None:
-                source = advance.source
-                axis = self.book.problem.axes[outlet.bin.point]
-                days[advance.event] = axis.start_moment(advance.usable).date()
-            late = tuple(
-                line.late_days(day, carrier_day(day, outlet.delivery.days), as_of) for day in days
-            )
-            outlets.append(
-                COutlet(
-                    outlet.bin.index,
-                    outlet.quantity_milli,
-                    outlet.extra_cost + purchase_cost(source, outlet.quantity_milli),
-                    outlet.cost_per_milli,
-                    outlet.delivery.cost_micro / MICRO,
-                    outlet.bin.point,
-                    outlet.used,
-                    late,
-                    tuple(day.toordinal() for day in days),
-                    source,
-                    -1 if advance is None else advance.event,
-                    0 if advance is None else advance.limit_milli,
-                )
-            )
-        return CLine(line, line.index, line.cost_per_late_day, tuple(outlets))
+        outlets = tuple(self._outlet(line, outlet) for outlet in line.outlets)
+        return CLine(line, line.index, line.cost_per_late_day, outlets)
+
+    def _outlet(self, line: Line, outlet: Outlet) -> COutlet:
+        problem, there = self.book.problem, outlet.bin
+        advance, route = outlet.advance, outlet.route
+        source = there.lots[0].source if there.lots[0].expedited else None
+        last_lot = tuple(range(len(there.lots)))
+        days = list(there.days)
+        departures: tuple[int, ...] = ()
+        cost_per_milli, axis = outlet.cost_per_milli, problem.axes[outlet.point]
+        if advance is not None:
+            source = advance.source
+            days[advance.event] = axis.start_moment(advance.usable).date()
+        if route is not None:
+            last_lot, departures = _departures(route, there.days)
+            days = [axis.start_moment(route.arrivals[k]).date() for k in departures]
+            kg_per_milli = (problem.parts[outlet.used].weight_g or 0) / 1000 / MILLI
+            cost_per_milli += kg_per_milli * route.cost_per_kg_micro / MICRO
+        late = tuple(
+            line.late_days(day, carrier_day(day, outlet.delivery.days), problem.as_of)
+            for day in days
+        )
+        return COutlet(
+            there.index,
+            outlet.quantity_milli,
+            outlet.extra_cost + purchase_cost(source, outlet.quantity_milli),
+            cost_per_milli,
+            outlet.delivery.cost_micro / MICRO,
+            outlet.point,
+            outlet.used,
+            last_lot,
+            late,
+            tuple(day.toordinal() for day in days),
+            source,
+            -1 if advance is None else advance.event,
+            0 if advance is None else advance.limit_milli,
+            -1 if route is None else route.index,
+            departures,
+            0.0 if route is None else route.cost_per_move_micro / MICRO,
+        )
+
+
+def _departures(route: Route, days: Sequence[date]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Departures worth taking from a bin with lots usable on some days, the first after each lot:
+    the last lot of the bin that each can take, and its index."""
+    last_lot: dict[int, int] = {}
+    for lot, day in enumerate(days):
+        departure = route.first_departure(day)
+        if departure < len(route.departures):
+            last_lot[departure] = lot
+    return tuple(last_lot.values()), tuple(last_lot)
 
 
 def purchase_cost(source: Source | None, quantity_milli: int) -> float:

@@ -34,6 +34,8 @@ class Ship:
     outlet: Outlet
     quantity_milli: int
     event: int
+    departure: int = -1
+    """index among the departures of the outlet's route, if it has one"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +86,11 @@ def from_solution(book: Book, compiled: Compiled, solution: Solution) -> Decisio
         if shipped is None:
             unshipped.append(line.line)
             continue
-        ships += [
-            Ship(line.line, line.line.outlets[number], quantity, event)
-            for number, event, quantity in shipped.draws
-        ]
+        for number, event, quantity in shipped.draws:
+            outlet = line.outlets[number]
+            departure = outlet.departures[event] if outlet.route >= 0 else -1
+            lot = outlet.last_lot[event]
+            ships.append(Ship(line.line, line.line.outlets[number], quantity, lot, departure))
     return Decisions(
         starts, tuple(jobs), tuple(fills), tuple(ships), tuple(unplaced), tuple(unshipped)
     )

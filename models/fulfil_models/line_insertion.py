@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from fulfil_models.compiled import NEVER, CLine, COutlet
+from bisect import bisect_left
+from collections import defaultdict
+from itertools import accumulate
+
+from fulfil_models.compiled import CLine, COutlet, purchase_cost
 from fulfil_models.ledger import Ledger, LinePlacement
 
 
@@ -10,7 +14,7 @@ class LineInsertion(Ledger):
     """A ledger in which lines of parts orders are placed."""
 
     def place_line(self, line: CLine) -> LinePlacement | None:
-        """Ship a line from where it costs least, lateness counted; split only if it must be."""
+        """Ship a line from where it costs least, lateness counted; in pieces only if it must be."""
         best: tuple[float, int, int] | None = None
         for number, outlet in enumerate(line.outlets):
             event = self._outlet_event(line, number, outlet.quantity)
@@ -19,10 +23,10 @@ class LineInsertion(Ledger):
             cost = self._outlet_cost(line, number, event, outlet.quantity)
             if best is None or cost < best[0]:
                 best = (cost, number, event)
-        if best is None or (best[0] > line.day_cost and line.line.row.split):
-            split = self._split(line)
-            if split is not None and (best is None or split[0] < best[0]):
-                return self.commit_line(line, split[1])
+        if best is None or best[0] > line.day_cost:
+            pieced = self._in_pieces(line)
+            if pieced is not None and (best is None or pieced[0] < best[0]):
+                return self.commit_line(line, pieced[1])
         if best is None:
             return None
         cost, number, event = best
@@ -33,10 +37,9 @@ class LineInsertion(Ledger):
         outlet = line.outlets[number]
         if outlet.advanced >= 0:
             return outlet.advanced if self._left_for_outlet(outlet) >= quantity else -1
-        first = self._first_event(outlet.bin, quantity)
-        if first == len(outlet.late):
+        event = bisect_left(outlet.last_lot, self._first_event(outlet.bin, quantity))
+        if event == len(outlet.late):
             return -1
-        event = first
         while event + 1 < len(outlet.late) and outlet.late[event + 1] == 0:
             event += 1
         return event
@@ -51,32 +54,50 @@ class LineInsertion(Ledger):
         key = (line.line.row.order, outlet.point, outlet.days[event])
         share = outlet.cost * quantity / outlet.quantity
         box = 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost
-        return line.day_cost * outlet.late[event] + share + outlet.cost_per_milli * quantity + box
+        if outlet.route >= 0 and not self.moves.get((outlet.route, outlet.departures[event]), 0):
+            box += outlet.move_cost
+        share += outlet.cost_per_milli * quantity + self._hurry_shared(outlet, quantity)
+        return line.day_cost * outlet.late[event] + share + box
 
-    def _split(self, line: CLine) -> tuple[float, list[tuple[int, int, int]]] | None:
-        """Fill a line piece by piece, the cheapest first, with one kind of part."""
+    def _hurry_shared(self, outlet: COutlet, quantity: int) -> float:
+        """What expediting so much costs beyond what the outlet's own cost says of it: less than
+        nothing where an order that is there already brings it."""
+        source = outlet.source
+        if source is None:
+            return 0.0
+        taken = self.bought.get((outlet.bin, outlet.advanced), 0)
+        cost = purchase_cost(source, taken + quantity) - purchase_cost(source, taken)
+        return cost - purchase_cost(source, outlet.quantity) * quantity / outlet.quantity
+
+    def _in_pieces(self, line: CLine) -> tuple[float, list[tuple[int, int, int]]] | None:
+        """Fill a line piece by piece, the cheapest first: with one kind of part, from one point
+        unless it may be split."""
         best: tuple[float, list[tuple[int, int, int]]] | None = None
-        for used in dict.fromkeys(outlet.used for outlet in line.outlets):
-            numbers = [n for n, o in enumerate(line.outlets) if o.used == used]
+        groups: defaultdict[tuple[str, str | None], list[int]] = defaultdict(list)
+        for number, outlet in enumerate(line.outlets):
+            groups[outlet.used, None if line.line.row.split else outlet.point].append(number)
+        for numbers in groups.values():
             wanted = line.outlets[numbers[0]].quantity
             offers = []
             for number in numbers:
                 outlet = line.outlets[number]
-                slack = self.slack[outlet.bin]
-                least = NEVER if outlet.advanced < 0 else self._left_for_outlet(outlet)
-                for event in reversed(outlet.events):
-                    least = min(least, slack[event])
+                free = list(accumulate(reversed(self.slack[outlet.bin]), min))[::-1]
+                for event in outlet.events:
+                    least = free[outlet.last_lot[event]]
+                    if outlet.advanced >= 0:
+                        least = min(least, self._left_for_outlet(outlet))
                     if least > 0:
                         cost = line.day_cost * outlet.late[event] + outlet.delivery_cost
-                        offers.append((cost, outlet.late[event], number, event, least))
+                        cost += outlet.move_cost
+                        offers.append((cost, outlet.late[event], number, -event, least))
             offers.sort()
             pieces: list[tuple[int, int, int]] = []
             taken: dict[int, int] = {}
-            for _, _, number, event, least in offers:
+            for _, _, number, later, least in offers:
                 there = line.outlets[number].bin
                 step = min(wanted, least - taken.get(there, 0))
                 if step > 0:
-                    pieces.append((number, event, step))
+                    pieces.append((number, -later, step))
                     taken[there] = taken.get(there, 0) + step
                     wanted -= step
             if wanted == 0 and pieces:
@@ -94,9 +115,12 @@ class LineInsertion(Ledger):
         worst = 0
         for number, event, quantity in pieces:
             outlet = line.outlets[number]
-            self._set_slack(outlet.bin, event, quantity)
-            if outlet.advanced >= 0:
-                self._share(self.bought, (outlet.bin, event), quantity, 0.0)
+            self._set_slack(outlet.bin, outlet.last_lot[event], quantity)
+            if outlet.route >= 0:
+                self._share_move(outlet, event, 1)
+            if outlet.source is not None:
+                extra = self._hurry_shared(outlet, quantity)
+                self._share(self.bought, (outlet.bin, outlet.advanced), quantity, extra)
             key = (line.line.row.order, outlet.point, outlet.days[event])
             self._share(self.boxes, key, 1, 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost)
             placement.cost += outlet.cost * quantity / outlet.quantity
@@ -106,14 +130,27 @@ class LineInsertion(Ledger):
         self.lines[line.index] = placement
         return placement
 
+    def _share_move(self, outlet: COutlet, event: int, count: int) -> None:
+        """One more, or one less, that moves with a departure: whoever is alone on it pays it."""
+        key = (outlet.route, outlet.departures[event])
+        there = self.moves.get(key, 0)
+        alone = min(there, there + count) == 0
+        self._share(self.moves, key, count, count * outlet.move_cost if alone else 0.0)
+
     def remove_line(self, line: CLine) -> None:
         placement = self.lines[line.index]
         assert placement is not None
         for number, event, quantity in placement.draws:
             outlet = line.outlets[number]
-            self._set_slack(outlet.bin, event, -quantity)
-            if outlet.advanced >= 0:
-                self._share(self.bought, (outlet.bin, event), -quantity, 0.0)
+            self._set_slack(outlet.bin, outlet.last_lot[event], -quantity)
+            if outlet.route >= 0:
+                self._share_move(outlet, event, -1)
+            if outlet.source is not None:
+                bought = (outlet.bin, outlet.advanced)
+                self.bought[bought] -= quantity  # as if it had never been, to know what it added
+                extra = self._hurry_shared(outlet, quantity)
+                self.bought[bought] += quantity
+                self._share(self.bought, bought, -quantity, -extra)
             key = (line.line.row.order, outlet.point, outlet.days[event])
             last = self.boxes[key] == 1
             self._share(self.boxes, key, -1, -outlet.delivery_cost if last else 0.0)

@@ -65,21 +65,28 @@ def serve(book: Book, decisions: Decisions) -> Served:
     ships: list[tuple[Ship, str, int]] = []
     for index in sorted(claims):
         for claim in claims[index]:
+            route = _route_of(claim.claimant)
             for name, quantity_milli in claim.pieces:
+                if route is not None:
+                    day = route.departures[claim.claimant.departure]
+                    name = _move(problem, route, day, name, quantity_milli, supplies)
                 if isinstance(claim.claimant, Ship):
                     ships.append((claim.claimant, name, quantity_milli))
-                    continue
-                fill = claim.claimant
-                if fill.way.route is not None:
-                    day = fill.way.route.departures[fill.departure]
-                    name = _move(problem, fill.way.route, day, name, quantity_milli, supplies)
-                fills.append((fill, name, quantity_milli))
+                else:
+                    fills.append((claim.claimant, name, quantity_milli))
     return Served(supplies, fills, ships)
 
 
+def _route_of(claimant: Fill | Ship) -> Route | None:
+    """The route over which what is drawn is moved, if it is."""
+    return claimant.outlet.route if isinstance(claimant, Ship) else claimant.way.route
+
+
 def _ship_claim(problem: Problem, ship: Ship) -> Claim:
-    there, advance = ship.outlet.bin, ship.outlet.advance
+    there, advance, route = ship.outlet.bin, ship.outlet.advance, ship.outlet.route
     day = there.days[ship.event]
+    if route is not None:
+        day = route.departures[ship.departure]
     if advance is not None:
         day = problem.axes[there.point].start_moment(advance.usable).date()
     return Claim(ship, ship.quantity_milli, ship.event, day, advance is not None)

@@ -9,7 +9,7 @@ from fulfil_models.book_entries import UNPROMISED_WEIGHT, Line, Outlet
 from fulfil_models.cells import MICRO, MILLI, PPM
 from fulfil_models.potential import alternate_quantity
 from fulfil_models.problem import Problem
-from fulfil_models.supply import Advance, Bin, Supplies
+from fulfil_models.supply import Advance, Bin, Route, Supplies
 from fulfil_models.tables import PartsOrder
 
 
@@ -33,18 +33,23 @@ def _outlets(
     quantity_milli: int,
     extra: Fraction,
 ) -> Iterator[Outlet]:
-    """Of one part, at every point that delivers to the line's destination."""
+    """Of one part, at every point that delivers to the line's destination, and from every bin that
+    a route connects with such a point."""
     kg_per_milli = (problem.parts[used].weight_g or 0) / 1000 / MILLI
     for point in problem.points:
         delivery = problem.delivery(point, row.destination)
         if delivery is None:
             continue
         own = supplies.bin(used, point)
-        sources: list[tuple[Bin, Advance | None]] = [
-            (there, None) for there in (own, *supplies.expedited(used, point))
+        sources: list[tuple[Bin, Advance | None, Route | None]] = [
+            (there, None, None) for there in (own, *supplies.expedited(used, point))
         ]
-        sources += [(own, advance) for advance in supplies.advances(used, point)]
-        for there, advance in sources:
+        sources += [(own, advance, None) for advance in supplies.advances(used, point)]
+        sources += [
+            (supplies.bin(used, route.origin), None, route)
+            for route in supplies.routes_into.get(point, ())
+        ]
+        for there, advance, route in sources:
             if there.lots:
                 yield Outlet(
                     used,
@@ -54,4 +59,5 @@ def _outlets(
                     delivery,
                     kg_per_milli * delivery.cost_per_kg_micro / MICRO,
                     advance,
+                    route,
                 )

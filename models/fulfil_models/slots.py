@@ -91,13 +91,13 @@ def covers_every_plan(compiled: Compiled) -> bool:
     """Whether every plan of the contract is one of the whole model, so that its bound holds.
 
     What the model leaves out: legs of several routes that share a departure, needs partly made and
-    partly drawn, parts of orders that are moved before they ship, a supplier's monthly cap shared
-    by several points, builds without operations.
+    partly drawn, parts of orders that wait for a departure or a delivery to share, a supplier's
+    monthly cap shared by several points, builds without operations.
     """
     return not (
         _legs_might_be_shared(compiled)
         or _might_be_part_made(compiled)
-        or _lines_might_be_moved(compiled)
+        or _lines_might_wait(compiled)
         or _caps_might_be_shared(compiled)
         or any(not task.root.operations for task in compiled.tasks)
     )
@@ -120,17 +120,23 @@ def _might_be_part_made(compiled: Compiled) -> bool:
     return False
 
 
-def _lines_might_be_moved(compiled: Compiled) -> bool:
-    into = compiled.book.supplies.routes_into
-    return any(outlet.point in into for line in compiled.lines for outlet in line.outlets)
+def _lines_might_wait(compiled: Compiled) -> bool:
+    """Whether a line could pay less by a later departure than the first there is, or by a purchase
+    that comes later than it could, on a day on which others ship."""
+    bins = compiled.book.supplies.bins
+    for line in compiled.lines:
+        for outlet in line.outlets:
+            if outlet.route >= 0 and outlet.move_cost:
+                return True
+            ordered = any(lot.source is not None for lot in bins[outlet.bin].lots)
+            if outlet.delivery_cost and (outlet.route >= 0 or ordered):
+                return True
+    return False
 
 
 def _caps_might_be_shared(compiled: Compiled) -> bool:
-    points: dict[tuple[str, str], set[str]] = {}
-    for row in compiled.book.problem.dataset.sources:
-        if row.monthly_cap_milli is not None:
-            points.setdefault((row.part, row.supplier), set()).add(row.point)
-    return any(len(sharing) > 1 for sharing in points.values())
+    """Whether some cap is dealt out to several points beforehand, where others are possible."""
+    return bool(compiled.book.supplies.shared)
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,10 @@ def moves(v: Variables) -> Iterator[Cost]:
         if offer.departure >= 0:
             each = routes[offer.way.route].cost_per_kg_micro
             yield offer.units.steps, _carriage(v, offer.way.way.used, offer.units, each)
+    for parcel in v.parcels():
+        if parcel.outlet.route >= 0:
+            each = routes[parcel.outlet.route].cost_per_kg_micro
+            yield parcel.units.steps, _carriage(v, parcel.outlet.used, parcel.units, each)
 
 
 def alternates(v: Variables) -> Iterator[Cost]:

@@ -156,9 +156,10 @@ class _Maker:
         latest = max((days for outlet in line.outlets for days in outlet.late), default=0)
         late = self.model.new_int_var(0, latest, f"late[{row.order}/{row.line}]")
         parcels = [
-            self._parcel(line, outlet, number, event)
+            self._parcel(line, outlet, number, event, lot)
             for number, outlet in enumerate(line.outlets)
             for event in outlet.events
+            for lot in (range(outlet.last_lot[event] + 1) if outlet.route >= 0 else (event,))
         ]
         quantities = {parcel.outlet.used: parcel.outlet.quantity for parcel in parcels}
         uses = [
@@ -183,10 +184,12 @@ class _Maker:
                 self.v.boxes[key] = self.model.new_bool_var(f"box[{key}]")
         return filling
 
-    def _parcel(self, line: CLine, outlet: COutlet, number: int, event: int) -> Parcel:
+    def _parcel(self, line: CLine, outlet: COutlet, number: int, event: int, lot: int) -> Parcel:
         row = line.line.row
-        label = f"ship[{row.order}/{row.line}/{number}/{event}]"
-        return Parcel(outlet, number, event, self._units(outlet.used, outlet.quantity, label))
+        label = f"ship[{row.order}/{row.line}/{number}/{event}/{lot}]"
+        if outlet.route >= 0:
+            self._move(outlet.route, outlet.departures[event])
+        return Parcel(outlet, number, event, lot, self._units(outlet.used, outlet.quantity, label))
 
     # ---- expedited orders
 

@@ -59,6 +59,10 @@ def moves_paid(model: cp_model.CpModel, v: Variables) -> None:
         moved = v.moved.get((offer.way.route, offer.departure))
         if moved is not None:
             model.add(offer.units.milli <= offer.way.quantity * moved)
+    for parcel in v.parcels():
+        moved = v.moved.get(parcel.departure)
+        if moved is not None:
+            model.add(parcel.units.milli <= parcel.outlet.quantity * moved)
 
 
 def lots_not_overdrawn(model: cp_model.CpModel, v: Variables) -> None:

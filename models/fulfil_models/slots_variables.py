@@ -106,12 +106,21 @@ class Filling:
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """Units of one lot that may be shipped for a line; `number` is that of the outlet."""
+    """Units of one lot that may be shipped for a line, at one event of an outlet; `number` is that
+    of the outlet."""
 
     outlet: COutlet
     number: int
     event: int
+    lot: int
     units: Units
+
+    @property
+    def departure(self) -> tuple[int, int]:
+        """(route, departure) with which it is moved before it ships; (-1, -1) if it is not."""
+        if self.outlet.route < 0:
+            return -1, -1
+        return self.outlet.route, self.outlet.departures[self.event]
 
     @property
     def late_days(self) -> int:
@@ -215,7 +224,7 @@ class Variables:
         for offer in self.offers():
             found[offer.way.bin, offer.event].append(offer.units)
         for parcel in self.parcels():
-            found[parcel.outlet.bin, parcel.event].append(parcel.units)
+            found[parcel.outlet.bin, parcel.lot].append(parcel.units)
         return dict(found)
 
     def hurried(self) -> dict[OrderKey, list[Units]]:
@@ -228,7 +237,7 @@ class Variables:
         for parcel in self.parcels():
             if parcel.outlet.source is not None:
                 advanced = parcel.outlet.advanced >= 0
-                found[parcel.outlet.bin, parcel.event, advanced].append(parcel.units)
+                found[parcel.outlet.bin, parcel.lot, advanced].append(parcel.units)
         return dict(found)
 
 

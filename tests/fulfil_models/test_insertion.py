@@ -322,7 +322,7 @@ def test_what_is_taken_out_put_back_and_undone_was_never_touched(data: Dataset, 
 @effort(max_examples=60, deadline=None)
 @given(
     # (a line and a build that share an expedited order leave some of its cost behind)
-    st.one_of(books(parts_orders=False), books(expedite=False)),
+    books(),
     st.integers(0, 2**32 - 1),
 )
 def test_with_everything_taken_out_nothing_is_left_behind(data: Dataset, seed: int) -> None:
@@ -367,7 +367,7 @@ def with_free_deliveries(data: Dataset) -> Dataset:
 
 @effort(max_examples=40, deadline=None)
 @given(
-    st.one_of(books(parts_orders=False), books(expedite=False).map(with_free_deliveries)),
+    st.one_of(books(parts_orders=False), books().map(with_free_deliveries)),
     st.integers(0, 2**32 - 1),
 )
 def test_a_walk_knows_what_its_plan_costs(data: Dataset, seed: int) -> None:

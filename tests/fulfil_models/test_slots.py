@@ -195,6 +195,7 @@ SECOND_POINT = replace(ONE_A_MONTH, point="B")
 THREE_POINTS = (Point(point="A"), Point(point="B"), Point(point="C"))
 FAR_LANE = Lane(origin="C", destination="B", days=1)
 MOVED = {"lanes": (TUESDAYS,), "parts_orders": (line(),), "deliveries": SHELVES}
+PAID_LANE = replace(TUESDAYS, cost_per_move_micro=50 * MICRO)
 FRAMES = (bill("M", "F", 2),)
 FRAME_WORK = (step("M", 10, "W", 60), step("F", 10, "V", 480))
 
@@ -214,8 +215,13 @@ FRAME_WORK = (step("M", 10, "W", 60), step("F", 10, "V", 480))
         ),
         pytest.param(
             shop(stock=(stock("B", "E"),), **MOVED),
-            shop(stock=(stock("A", "E"), stock("B", "E")), **MOVED),
-            id="what ships may have been moved there",
+            shop(stock=(stock("B", "E"),), **{**MOVED, "lanes": (PAID_LANE,)}),
+            id="what is moved before it ships may wait for others",
+        ),
+        pytest.param(
+            shop(sources=(ONE_A_MONTH,), parts_orders=(line(2),), deliveries=(delivery("A"),)),
+            shop(sources=(ONE_A_MONTH,), parts_orders=(line(2),), deliveries=(delivery("A", 40),)),
+            id="what is ordered may come later to ship with others",
         ),
         pytest.param(
             shop(build(), bills=ENGINE, sources=(ONE_A_MONTH,)),
