@@ -16,8 +16,10 @@ from fulfil_models.allocation_flows import (
     Flows,
     Network,
     a_lane_that_is_used_is_paid,
+    points_share_a_cap,
     units_balance_at_a_node,
     write_balances,
+    write_months,
     write_moves,
 )
 from fulfil_models.allocation_lines import (
@@ -48,6 +50,7 @@ __all__ = ["RULES", "Allocation", "Builder", "Network", "PriceOfStart"]
 
 RULES: tuple[Rule, ...] = (
     a_lane_that_is_used_is_paid,
+    points_share_a_cap,
     one_way_fills_a_need,
     draws_make_up_a_need,
     a_build_waits_for_a_unit,
@@ -119,6 +122,7 @@ class Builder:
         lines = Lines(self.book, flows)
         rows = Rows(model, self.rules)
         write_moves(rows, flows)
+        write_months(rows, flows)
         write_needs(rows, needs.fillings)
         write_lines(rows, lines.shippings)
         write_balances(rows, flows)

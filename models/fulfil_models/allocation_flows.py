@@ -13,6 +13,7 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from math import gcd
 
 from fulfil_models.allocation_rows import Row, Rows, Terms, at_most, exactly
@@ -20,7 +21,7 @@ from fulfil_models.book import Book, WayKind
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.routes import Route
 from fulfil_models.solving import LinearModel
-from fulfil_models.supply import UNLIMITED_MILLI
+from fulfil_models.supply import UNLIMITED_MILLI, Lot, SharedMonth
 
 # ---- variables
 
@@ -36,13 +37,13 @@ class Network:
     """column of what is carried on from each node; the last one is left over"""
     inflow: list[Terms] = field(default_factory=list)
     entered: list[list[tuple[int, WayKind, int]]] = field(default_factory=list)
-    """by node: (column, how, route) of what comes in at a cost"""
+    """by node: (column, how, route) of what comes in but is no lot of the point's own"""
     outflow: list[Terms] = field(default_factory=list)
     lots: list[float] = field(default_factory=list)
     unit: int = MILLI
     """thousandths in one unit of flow"""
-    hurried: float = 0.0
-    """units that expedited orders could bring"""
+    ordered: float = 0.0
+    """units that expedited orders and months shared with other points could bring"""
     unlimited_from: int = 1 << 60
     """index of the first node at which there is as much as one likes"""
 
@@ -67,6 +68,16 @@ class Move:
     """binaries of the lanes of the route that cost by departure"""
 
 
+@dataclass(slots=True)
+class Month:
+    """What a supplier lets go of a part in a month, for several points."""
+
+    left: float
+    """units of flow"""
+    columns: list[int] = field(default_factory=list)
+    """what comes out of it, whether unhurried or expedited, and to whichever point"""
+
+
 class Flows:
     """Columns of all that comes in, is carried on, moved or expedited."""
 
@@ -76,6 +87,7 @@ class Flows:
         self.units = units_of_flow(book)
         self.networks: dict[tuple[str, str], Network] = {}
         self.moves: list[Move] = []
+        self.months: dict[SharedMonth, Month] = {}
         self._lanes: dict[tuple[str, str], int] = {}
         """by lane: binary that it is used at all"""
         for part in sorted(_used_parts(book)):
@@ -86,10 +98,10 @@ class Flows:
         supplies = self.book.supplies
         points = [point for point in self.book.problem.points if self._is_reached(part, point)]
         arcs = [
-            (route, event, position)
+            (route, usable, position)
             for route in supplies.routes
             if route.origin in points and route.destination in points
-            for event, position in self._departures(part, route)
+            for usable, position in self._departures(part, route)
         ]
         for point in points:
             times = set(supplies.bin(part, point).times)
@@ -98,23 +110,37 @@ class Flows:
                 times.update(hurried.times)
             times.update(a.usable for a in supplies.advances(part, point))
             self._add_network(part, point, sorted(times))
-        for route, event, position in arcs:
-            self._add_move(part, route, event, position)
+        for route, usable, position in arcs:
+            self._add_move(part, route, usable, position)
 
     def _is_reached(self, part: str, point: str) -> bool:
         supplies = self.book.supplies
         return bool(
             supplies.bin(part, point).lots
             or supplies.expedited(part, point)
-            or any(supplies.bin(part, r.origin).lots for r in supplies.routes_into.get(point, ()))
+            or any(
+                supplies.bin(part, r.origin).lots or supplies.expedited(part, r.origin)
+                for r in supplies.routes_into.get(point, ())
+            )
         )
 
     def _departures(self, part: str, route: Route) -> Iterator[tuple[int, int]]:
-        """(event, arrival) of a route from each lot at its origin, by the first departure."""
-        for event, day in enumerate(self.book.supplies.bin(part, route.origin).days):
+        """(usable, arrival) of a route for all that comes to its origin, by the first departure."""
+        for usable, day in self._comings(part, route.origin):
             departure = route.first_departure(day)
             if departure < len(route.arrivals):
-                yield event, route.arrivals[departure]
+                yield usable, route.arrivals[departure]
+
+    def _comings(self, part: str, point: str) -> Iterator[tuple[int, date]]:
+        """(position, day) from which lots of a point are usable; then expedited ones, at other
+        times."""
+        supplies, axis = self.book.supplies, self.book.problem.axes[point]
+        own = supplies.bin(part, point)
+        yield from zip(own.times, own.days, strict=True)
+        sooner = {time for hurried in supplies.expedited(part, point) for time in hurried.times}
+        sooner.update(advance.usable for advance in supplies.advances(part, point))
+        for time in sorted(sooner.difference(own.times)):
+            yield time, axis.start_moment(time).date()
 
     def _add_network(self, part: str, point: str, times: list[int]) -> None:
         net = Network(part, point, times, unit=self.units.get(part, MILLI))
@@ -125,10 +151,16 @@ class Flows:
         net.lots = [0.0] * len(times)
         for lot in self.book.supplies.bin(part, point).lots:
             node = bisect_left(times, lot.usable)
-            if lot.quantity_milli >= UNLIMITED_MILLI:
+            most = self.book.supplies.most_milli(lot)
+            if most >= UNLIMITED_MILLI:
                 net.unlimited_from = min(net.unlimited_from, node)
+            elif self.book.supplies.shared_month(lot) is None:
+                net.lots[node] += most // net.unit
             else:
-                net.lots[node] += lot.quantity_milli // net.unit
+                column = self.model.variable(0, most // net.unit)
+                self._take_from_month(net, lot, column)
+                net.ordered += most // net.unit
+                net.enter(node, column, WayKind.OWN)
         net.carried = [self.model.variable() for _ in times]
         self._add_expedited(net)
         self._add_advances(net)
@@ -139,29 +171,40 @@ class Flows:
             for lot in hurried.lots:
                 assert lot.source is not None
                 each = (lot.source.expedite_cost_micro or 0) / MICRO
-                most = lot.quantity_milli // net.unit
-                net.hurried += most
+                most = self.book.supplies.most_milli(lot) // net.unit
+                net.ordered += most
                 column = self.model.variable(0, most, cost=each * net.unit / MILLI)
+                self._take_from_month(net, lot, column)
                 net.enter(bisect_left(net.times, lot.usable), column, WayKind.EXPEDITE)
 
     def _add_advances(self, net: Network) -> None:
         """Units of a monthly lot that come sooner: out of the lot's node, into an earlier one."""
         for advance in self.book.supplies.advances(net.part, net.point):
             each = (advance.source.expedite_cost_micro or 0) / MICRO
-            most = advance.limit_milli // net.unit
+            lot = advance.bin.lots[advance.event]
+            most = self.book.supplies.most_milli(lot) // net.unit
             column = self.model.variable(0, most, cost=each * net.unit / MILLI)
             net.enter(bisect_left(net.times, advance.usable), column, WayKind.ADVANCE)
-            lot = advance.bin.lots[advance.event]
             net.outflow[bisect_left(net.times, lot.usable)].append((column, 1.0))
 
-    def _add_move(self, part: str, route: Route, event: int, position: int) -> None:
+    def _take_from_month(self, net: Network, lot: Lot, column: int) -> None:
+        """Let a column come out of the month that a lot shares with other points, if it does.
+
+        Relaxed: how the points really share it is dealt out beforehand, here it is free.
+        """
+        shared = self.book.supplies.shared_month(lot)
+        if shared is not None:
+            month = self.months.setdefault(shared, Month(shared.left_milli / net.unit))
+            month.columns.append(column)
+
+    def _add_move(self, part: str, route: Route, usable: int, position: int) -> None:
         """Units moved along a route; relaxed: a lane's departures cost once in all."""
         supplies, model = self.book.supplies, self.model
         origin = self.networks[part, route.origin]
         target = self.networks[part, route.destination]
         kg = (self.book.problem.parts[part].weight_g or 0) / 1000 * origin.unit / MILLI
         column = model.variable(cost=kg * route.cost_per_kg_micro / MICRO)
-        node = bisect_left(origin.times, supplies.bin(part, route.origin).lots[event].usable)
+        node = bisect_left(origin.times, usable)
         target.enter(bisect_left(target.times, position), column, WayKind.MOVE, route.index)
         if node >= origin.unlimited_from:
             return
@@ -184,7 +227,7 @@ class Flows:
         nets = [net for point in points if (net := self.networks.get((part, point))) is not None]
         if any(net.unlimited_from < len(net.times) for net in nets):
             return None
-        return max(1.0, sum(sum(net.lots) + net.hurried for net in nets))
+        return max(1.0, sum(sum(net.lots) + net.ordered for net in nets))
 
 
 def units_of_flow(book: Book) -> dict[str, int]:
@@ -199,8 +242,12 @@ def units_of_flow(book: Book) -> dict[str, int]:
             units[outlet.used] = gcd(units[outlet.used], outlet.quantity_milli)
     for there in book.supplies.bins:
         for lot in there.lots:
-            if lot.quantity_milli < UNLIMITED_MILLI:
-                units[there.part] = gcd(units[there.part], lot.quantity_milli)
+            most = book.supplies.most_milli(lot)
+            if most < UNLIMITED_MILLI:
+                units[there.part] = gcd(units[there.part], most)
+            shared = book.supplies.shared_month(lot)
+            if shared is not None:
+                units[there.part] = gcd(units[there.part], shared.left_milli)
     return {part: unit or MILLI for part, unit in units.items()}
 
 
@@ -229,6 +276,14 @@ def a_lane_that_is_used_is_paid(move: Move) -> Iterator[Row]:
         yield at_most([(move.column, 1.0), (lane, -move.most)], 0)
 
 
+def points_share_a_cap(month: Month) -> Iterator[Row]:
+    """sum over points of e <= the month's cap less open purchases.
+
+    e is what enters at a point, unhurried or expedited, from a supplier's lot of a month.
+    """
+    yield at_most([(column, 1.0) for column in month.columns], month.left)
+
+
 def units_balance_at_a_node(net: Network) -> Iterator[Row]:
     """carried in + lots + moved in + expedited = drawn + moved out + advanced + carried on.
 
@@ -245,6 +300,11 @@ def units_balance_at_a_node(net: Network) -> Iterator[Row]:
 def write_moves(rows: Rows, flows: Flows) -> None:
     for move in flows.moves:
         rows.keep(a_lane_that_is_used_is_paid, move)
+
+
+def write_months(rows: Rows, flows: Flows) -> None:
+    for month in flows.months.values():
+        rows.keep(points_share_a_cap, month)
 
 
 def write_balances(rows: Rows, flows: Flows) -> None:

@@ -3,16 +3,25 @@
 Objective terms: every build's cost of lateness (and of priced stations), and the extra cost of
 alternates. Relaxed: a need that a job and supplies could fill together is left out; a build waits
 for its parts and its own work, never for a station.
+
+In long books (`is_long`) every need could draw on hundreds of later moments. There two things
+differ:
+
+- Late draws that cost about the same are one column: it takes from the last node of such a span at
+  the cost of the first. Relaxed, by a known measure: lateness there counts for no less than
+  1 / (1 + `SPAN`) of what it costs, and in full up to where nodes are told apart.
+- That the latest of several units counts is written as a chain of rows, so that the entries grow
+  as the classes of cost do, not as their square. It says the same.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from fulfil_models.allocation_flows import Flows
+from fulfil_models.allocation_flows import Flows, Network
 from fulfil_models.allocation_rows import Row, Rows, Terms, at_least, at_most, exactly
 from fulfil_models.book import Book, Job, Need, Way, WayKind
 from fulfil_models.cells import MICRO, MILLI
@@ -20,6 +29,11 @@ from fulfil_models.solving import LinearModel
 
 PriceOfStart = Callable[[Need, int], float]
 """least cost of a build's lateness and stations if a need is filled at a position"""
+
+MOST_LATE_DRAWS = 60_000
+"""late draws of all needs beyond which a book is long (700 builds over a year have some 53,000)"""
+SPAN = 0.125
+"""by how much the dearest draw of a span may cost more than the cheapest, as a share"""
 
 # ---- variables
 
@@ -71,6 +85,8 @@ class Filling:
     choices: list[Choice]
     marks: dict[float, int] = field(default_factory=dict)
     """by cost, the highest first: binary that this is the latest class drawn"""
+    spare: dict[float, int] = field(default_factory=dict)
+    """by cost, in long books: by how much the marks from this class on exceed the shares drawn"""
 
     @property
     def waits(self) -> Iterator[tuple[Drawn, int]]:
@@ -93,6 +109,47 @@ def add_lateness(book: Book, model: LinearModel, bases: dict[int, float] | None 
     return made
 
 
+def late_draws(book: Book, networks: Mapping[tuple[str, str], Network]) -> int:
+    """How many nodes at which a draw would make a build late there are, over all needs."""
+    found = 0
+    for need in book.needs:
+        if need.plentiful:
+            continue
+        task = need.job.task
+        work = sum(op.duration for op in task.root.operations)
+        in_time = max(task.due, task.earliest + work) - need.tail
+        for used in {way.used for way in need.ways if way.kind != WayKind.MAKE}:
+            net = networks[used, task.build.point]
+            end = min(len(net.times), net.unlimited_from + 1)
+            found += max(0, end - bisect_right(net.times, in_time))
+    return found
+
+
+def is_long(book: Book, networks: Mapping[tuple[str, str], Network]) -> bool:
+    """Whether late draws are grouped: from `MOST_LATE_DRAWS` of them on."""
+    return late_draws(book, networks) > MOST_LATE_DRAWS
+
+
+def spans(costs: Sequence[float], end: int, widening: float | None) -> Iterator[tuple[int, int]]:
+    """First and last node of each draw, from the last node that costs nothing on, up to `end`.
+
+    Parameters
+    ----------
+    costs: of the build by node, ascending.
+    end: last node, which stands alone: it may be one without limit.
+    widening: how many times as much as its first node the last one of a span may cost; None where
+        every node is one of its own.
+    """
+    first = max(bisect_right(costs, 0.0) - 1, 0)
+    while first <= end:
+        last = first
+        if widening is not None:
+            while last + 1 < end and costs[last + 1] <= widening * costs[first]:
+                last += 1
+        yield first, last
+        first = last + 1
+
+
 class Needs:
     """Columns of everything that fills a need, by build."""
 
@@ -104,6 +161,7 @@ class Needs:
         self.model = flows.model
         self.lateness = lateness
         self.price = price
+        self.long = is_long(book, flows.networks)
         self.chosen: dict[int, list[tuple[Way, int | None]]] = {}
         self.draws: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
         self.fillings = [
@@ -144,6 +202,8 @@ class Needs:
         if filling.several:
             costs = {waited.cost for waited, _ in filling.waits}
             filling.marks = {cost: self.model.binary() for cost in sorted(costs, reverse=True)}
+            if self.long:
+                filling.spare = {cost: self.model.variable() for cost in filling.marks}
         return filling
 
     def _pick(self, need: Need, way: Way, single: bool, done: int | None) -> int | None:
@@ -180,20 +240,18 @@ class Needs:
         return max(0.0, cost - base)
 
     def _add_draws(self, need: Need, choice: Choice) -> None:
-        """Draws at each node from the last that costs nothing on: an earlier one gains nothing,
-        for units are carried on for nothing."""
+        """Draws from the last node that costs nothing on: an earlier one gains nothing, for units
+        are carried on for nothing. So they may be up to the last node of a span, too."""
         used = choice.way.used
         net = self.flows.networks[used, need.job.task.build.point]
         choice.count = choice.way.quantity_milli // self.flows.units[used]
-        costs = [self._cost_at(need, t) for t in net.times]
-        free = bisect_right(costs, 0.0) - 1
-        for node in range(max(free, 0), len(net.times)):
+        end = min(len(net.times) - 1, net.unlimited_from)
+        costs = [self._cost_at(need, t) for t in net.times[: end + 1]]
+        for first, last in spans(costs, end, 1 + SPAN if self.long else None):
             column = self.model.variable(0, choice.count, integer=True)
-            net.outflow[node].append((column, 1.0))
-            choice.draws.append(Drawn(column, net.times[node], costs[node]))
-            self.draws[need.index].append((column, net.times[node]))
-            if node >= net.unlimited_from:
-                break
+            net.outflow[last].append((column, 1.0))
+            choice.draws.append(Drawn(column, net.times[last], costs[first]))
+            self.draws[need.index].append((column, net.times[last]))
 
 
 # ---- rules
@@ -238,6 +296,7 @@ def a_build_waits_for_the_last_of_several_units(filling: Filling) -> Iterator[Ro
 
     A class is all draws that cost the same; z_c says that c is the latest of them:
     for every c, sum over classes >= c of f / q <= sum over classes >= c of z; sum of all z <= 1.
+    In long books, with r_c >= 0 the difference of the two sides, f / q + r_c = z + r of the next.
     """
     if not filling.marks:
         return
@@ -249,7 +308,12 @@ def a_build_waits_for_the_last_of_several_units(filling: Filling) -> Iterator[Ro
     for cost, mark in filling.marks.items():
         above += classes[cost]
         flags.append((mark, -1.0))
-        yield at_most([*above, *flags], 0)
+        if filling.spare:
+            spare = filling.spare[cost]
+            yield exactly([*above, *flags, (spare, 1.0)], 0)
+            above, flags = [(spare, -1.0)], []
+        else:
+            yield at_most([*above, *flags], 0)
     yield at_most([(mark, 1.0) for mark in filling.marks.values()], 1)
     costs = [(mark, -cost) for cost, mark in filling.marks.items()]
     yield at_least([(filling.late, 1.0), *costs], filling.base)

@@ -85,6 +85,8 @@ def assemble(
     )
     if objective.total - bound <= ROUNDING * max(Fraction(1), objective.total):
         bound = objective.total  # met, but for the floating point of the models
+    else:  # not a hair above what is proven, for the same reason
+        bound = max(Fraction(0), bound - ROUNDING * max(Fraction(1), bound))
     return Plan(
         as_of=problem.as_of,
         status=Status.OPTIMAL if bound == objective.total else Status.FEASIBLE,

@@ -79,12 +79,59 @@ def has_errors(findings: Iterable[Finding]) -> bool:
     return any(finding.is_error for finding in findings)
 
 
+_LOOK_ALIKE = str.maketrans("oilsbzg", "0115826")
+"""letters that are taken for digits in print and in handwriting"""
+_SEPARATORS = str.maketrans("", "", "-_ ./")
+_SHORTEST = 3
+"""characters of a name of which one may be wrong; of shorter ones too little would be left"""
+_LIKENESS = 0.65
+"""how alike names must be that differ by more than a slip: `Notes` is not meant to be `lanes`"""
+
+
 def nearest(name: str, known: Iterable[str]) -> list[str]:
-    """Up to three known names that look like a name, the likest first."""
+    """Up to three known names that look like a name, the likest first.
+
+    Names that only differ in capitals, separators or characters that look alike (O and 0) are it,
+    and nothing else is named beside them. Then come two characters that changed places, then one
+    that is wrong, missing or too many, then what is alike on the whole.
+    """
     by_lower: dict[str, str] = {}
     for candidate in sorted(known):
         by_lower.setdefault(candidate.lower(), candidate)
-    return [by_lower[word] for word in get_close_matches(name.lower(), by_lower, n=3)]
+    lower = name.lower()
+    if lower in by_lower:
+        return [by_lower[lower]]
+    slips = sorted((rank, word) for word in by_lower if (rank := _slip(lower, word)) is not None)
+    same = [word for rank, word in slips if rank == 0]
+    words = same or [word for _, word in slips]
+    if not same and len(words) < 3:
+        alike = get_close_matches(lower, by_lower, n=3, cutoff=_LIKENESS)
+        words += [word for word in alike if word not in words]
+    return [by_lower[word] for word in words[:3]]
+
+
+def _slip(name: str, known: str) -> int | None:
+    """How a name came from a known one, the likeliest slip being 0; None if by more than one."""
+    left, right = (
+        word.translate(_SEPARATORS).translate(_LOOK_ALIKE) or word for word in (name, known)
+    )
+    if left == right:
+        return 0
+    if abs(len(left) - len(right)) > 1 or max(len(left), len(right)) < _SHORTEST:
+        return None
+    begin = _in_common(left, right)
+    left, right = left[begin:], right[begin:]
+    end = _in_common(left[::-1], right[::-1])
+    left, right = left[: len(left) - end], right[: len(right) - end]
+    if len(left) == 2 and left == right[::-1]:
+        return 1
+    return 2 if max(len(left), len(right)) == 1 else None
+
+
+def _in_common(left: str, right: str) -> int:
+    """How many characters two texts begin with together."""
+    pairs = enumerate(zip(left, right, strict=False))
+    return next((at for at, (a, b) in pairs if a != b), min(len(left), len(right)))
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

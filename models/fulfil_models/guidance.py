@@ -1,15 +1,17 @@
 """What the allocation model advises the search: in which order, from when, and by which way.
 
 The model's flows meet in nodes, so a need's units are told apart only here: in order of time, each
-draw takes the units that came in first, be they lots, moves or expedited orders.
+draw takes the units that came in first, be they lots, moves or expedited orders. In long books,
+where late draws are grouped, that also says more exactly than the model when a need is filled.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict, deque
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fulfil_models.allocation import Allocation, Network
+from fulfil_models.allocation_needs import is_long
 from fulfil_models.book import Book, WayKind
 from fulfil_models.ledger import Advice
 from fulfil_models.solving import LinearAnswer
@@ -29,17 +31,21 @@ class Guidance:
 
 def guidance(book: Book, allocation: Allocation, answer: LinearAnswer, cell: int) -> Guidance:
     """Read the advice out of a solution of the allocation model."""
-    return Guidance(
-        allocation.late_cells(answer, book, cell),
-        allocation.releases(answer),
-        _ways(book, allocation, answer),
-    )
+    releases = allocation.releases(answer)
+    ways, arrivals = _ways(book, allocation, answer)
+    if is_long(book, allocation.networks):
+        releases |= arrivals
+    return Guidance(allocation.late_cells(answer, book, cell), releases, ways)
 
 
-def _ways(book: Book, allocation: Allocation, answer: LinearAnswer) -> dict[int, Advice]:
-    """For each need that the model fills: its part, then how its units come in."""
+def _ways(
+    book: Book, allocation: Allocation, answer: LinearAnswer
+) -> tuple[dict[int, Advice], dict[int, int]]:
+    """For each need that the model fills its part and how its units come in; for each that draws
+    units, the position at which the last of them comes in."""
     values = answer.values
     found: dict[int, Advice] = {}
+    arrivals: dict[int, int] = {}
     draws: defaultdict[tuple[str, str], list[tuple[int, int, int]]] = defaultdict(list)
     for index, choices in allocation.chosen.items():
         need = book.needs[index]
@@ -57,32 +63,45 @@ def _ways(book: Book, allocation: Allocation, answer: LinearAnswer) -> dict[int,
             break
     for (part, point), rows in draws.items():
         net = allocation.networks[part, point]
-        for index, amounts in _first_in(net, sorted(rows), values).items():
-            found[index] = (part, amounts)
-    return found
+        for index, entered in _first_in(net, sorted(rows), values).items():
+            found[index] = (part, entered.amounts)
+            arrivals[index] = entered.last
+    return found, arrivals
+
+
+@dataclass(slots=True)
+class _Entered:
+    """How many thousandths of what a need draws came into the bin by which way."""
+
+    amounts: dict[tuple[int, int], int] = field(default_factory=dict)
+    last: int = 0
+    """position at which the last of them came in"""
 
 
 def _first_in(
     net: Network, draws: list[tuple[int, int, int]], values: tuple[float, ...]
-) -> dict[int, dict[tuple[int, int], int]]:
-    """By need: how many units came into the bin by which way."""
-    queue: deque[tuple[int, tuple[int, int]]] = deque()
+) -> dict[int, _Entered]:
+    """By need: what it draws, each draw taking what came in first."""
+    queue: deque[tuple[int, tuple[int, int], int]] = deque()
     own = (int(WayKind.OWN), -1)
     node = 0
-    found: defaultdict[int, dict[tuple[int, int], int]] = defaultdict(dict)
+    found: defaultdict[int, _Entered] = defaultdict(_Entered)
     for at, index, count in draws:
         while node < len(net.times) and net.times[node] <= at:
+            time = net.times[node]
             if node >= net.unlimited_from:
-                queue.append((1 << 60, own))
-            queue.append((round(net.lots[node]), own))
-            queue.extend((round(values[c]), (int(k), r)) for c, k, r in net.entered[node])
+                queue.append((1 << 60, own, time))
+            queue.append((round(net.lots[node]), own, time))
+            queue.extend((round(values[c]), (int(k), r), time) for c, k, r in net.entered[node])
             node += 1
         while count > 0 and queue:
-            left, how = queue.popleft()
+            left, how, time = queue.popleft()
             taken = min(left, count)
             count -= taken
             if taken:
-                found[index][how] = found[index].get(how, 0) + taken * net.unit
+                entered = found[index]
+                entered.amounts[how] = entered.amounts.get(how, 0) + taken * net.unit
+                entered.last = max(entered.last, time)
             if left > taken:
-                queue.appendleft((left - taken, how))
+                queue.appendleft((left - taken, how, time))
     return dict(found)

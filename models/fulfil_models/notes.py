@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from fulfil_models.findings import counted
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
 
@@ -19,5 +20,6 @@ def assumptions(dataset: Dataset, settings: Settings) -> tuple[str, ...]:
         notes.append(f"past-due purchase lines are counted on {day}: {names}{more}")
     unconfirmed = sum(not row.confirmed for row in dataset.purchases)
     if unconfirmed:
-        notes.append(f"{unconfirmed} open purchase lines have no confirmed date")
+        lines = counted(unconfirmed, "open purchase line has", "open purchase lines have")
+        notes.append(f"{lines} no confirmed date")
     return tuple(notes)

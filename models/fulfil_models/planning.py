@@ -17,6 +17,8 @@ from fractions import Fraction
 from typing import Any, Protocol
 
 from fulfil_models.allocation import Builder
+from fulfil_models.allocation_needs import is_long
+from fulfil_models.allocation_rounds import solve_in_rounds
 from fulfil_models.assembly import assemble
 from fulfil_models.blockers import explain
 from fulfil_models.book import Book
@@ -150,9 +152,9 @@ def first_plan(bench: Workbench) -> Found:
 def allocate(bench: Workbench, seconds: float) -> Found:
     """The allocation model: its bound, and the list schedule that it guides."""
     allocation = Builder(bench.book).build()
-    answer = solve_linear(
-        allocation.model, gap=ALLOCATION_GAP, seconds=seconds, stop=bench.control.stop
-    )
+    long = is_long(bench.book, allocation.networks)
+    solve = solve_in_rounds if long else solve_linear
+    answer = solve(allocation.model, gap=ALLOCATION_GAP, seconds=seconds, stop=bench.control.stop)
     if answer.status is Status.INFEASIBLE:
         return Found(None)  # not everything can be supplied: there is no cost to bound
     if not answer.values:

@@ -19,6 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fulfil_models.allocation import Builder
+from fulfil_models.allocation_needs import is_long
+from fulfil_models.allocation_rounds import solve_in_rounds
 from fulfil_models.book import Need
 from fulfil_models.compiled import Compiled, COperation, CTask
 from fulfil_models.plan import Status
@@ -73,7 +75,8 @@ def priced_bound(
     priced = PricedStarts(compiled, tasks, stations, prices)
     builder = Builder(compiled.book, priced)
     allocation = builder.build(priced.bases())
-    answer = solve_linear(allocation.model, gap=0.002, seconds=seconds, stop=stop)
+    solve = solve_in_rounds if is_long(compiled.book, allocation.networks) else solve_linear
+    answer = solve(allocation.model, gap=0.002, seconds=seconds, stop=stop)
     if answer.status is Status.INFEASIBLE:
         return 0.0, False
     given_back = float((prices * stations.capacity).sum())

@@ -91,13 +91,15 @@ def covers_every_plan(compiled: Compiled) -> bool:
     """Whether every plan of the contract is one of the whole model, so that its bound holds.
 
     What the model leaves out: legs of several routes that share a departure, needs partly made and
-    partly drawn, parts of orders that wait for a departure or a delivery to share, a supplier's
-    monthly cap shared by several points, builds without operations.
+    partly drawn, parts of orders that wait for a departure or a delivery to share, what is
+    expedited at one point and moved to another, a supplier's monthly cap shared by several points
+    otherwise than it is dealt out, builds without operations.
     """
     return not (
         _legs_might_be_shared(compiled)
         or _might_be_part_made(compiled)
         or _lines_might_wait(compiled)
+        or _expedited_might_be_moved(compiled)
         or _caps_might_be_shared(compiled)
         or any(not task.root.operations for task in compiled.tasks)
     )
@@ -132,6 +134,22 @@ def _lines_might_wait(compiled: Compiled) -> bool:
             if outlet.delivery_cost and (outlet.route >= 0 or ordered):
                 return True
     return False
+
+
+def _expedited_might_be_moved(compiled: Compiled) -> bool:
+    """Whether a part that is wanted at a point can be expedited where a route begins that leads
+    there."""
+    supplies = compiled.book.supplies
+    wanted = {(outlet.used, outlet.point) for line in compiled.lines for outlet in line.outlets}
+    for task in compiled.tasks:
+        for job in all_jobs(task.root):
+            for need in all_needs(job):
+                wanted |= {(way.way.used, task.task.build.point) for way in single_ways(need)}
+    return any(
+        supplies.expedited(part, route.origin) or supplies.advances(part, route.origin)
+        for part, point in wanted
+        for route in supplies.routes_into.get(point, ())
+    )
 
 
 def _caps_might_be_shared(compiled: Compiled) -> bool:

@@ -17,9 +17,26 @@ from itertools import accumulate
 from fulfil_models.plan import SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, find_routes
+from fulfil_models.shared_cap import (
+    first_hurried,
+    hurried_days,
+    month_of,
+    share_caps,
+    unhurried_days,
+    whole_orders,
+)
 from fulfil_models.tables import Purchase, Source
 
-__all__ = ["UNLIMITED_MILLI", "Advance", "Bin", "Lot", "Route", "Supplies", "due_day"]
+__all__ = [
+    "UNLIMITED_MILLI",
+    "Advance",
+    "Bin",
+    "Lot",
+    "Route",
+    "SharedMonth",
+    "Supplies",
+    "due_day",
+]
 
 UNLIMITED_MILLI = 10**12
 """stands for a source without a cap: more than any book can draw"""
@@ -93,15 +110,17 @@ def due_day(problem: Problem, purchase: Purchase) -> date:
     return purchase.due
 
 
-def month_of(day: date) -> str:
-    return day.isoformat()[:7]
+@dataclass(frozen=True, slots=True)
+class SharedMonth:
+    """A month in which several points share what a supplier lets go of a part.
 
+    `left_milli` is what new orders of all of them may bring, if open purchases bring the rest.
+    """
 
-def months_from(day: date, last: date) -> Iterable[date]:
-    """The day itself, then the first of every later month up to `last`."""
-    while day <= last:
-        yield day
-        day = (day.replace(day=1) + timedelta(32)).replace(day=1)
+    part: str
+    supplier: str
+    month: str
+    left_milli: int
 
 
 class Supplies:
@@ -117,36 +136,25 @@ class Supplies:
             self._open_in_month[purchase.part, purchase.supplier, month] += purchase.quantity_milli
         self._purchases = purchases
         self._stock = {(row.point, row.part): row for row in problem.dataset.stock}
-        self._sources: defaultdict[tuple[str, str], list[Source]] = defaultdict(list)
-        capped: defaultdict[tuple[str, str], list[Source]] = defaultdict(list)
-        for source in sorted(
-            problem.dataset.sources, key=lambda r: (r.part, r.rank, r.supplier, r.point)
-        ):
-            self._sources[source.part, source.point].append(source)
-            if source.monthly_cap_milli is not None:
-                capped[source.part, source.supplier].append(source)
-        self._cap_holder = {key: self._holder(rows) for key, rows in capped.items()}
-        self.bins: list[Bin] = []
-        self._bins: dict[tuple[str, str], Bin] = {}
-        self._expedited: dict[tuple[str, str], tuple[Bin, ...]] = {}
         routes = find_routes(problem)
         self.routes = routes.kept
         self.undercut = routes.undercut
+        self.shared = share_caps(problem, self.routes, self._open_in_month)
+        """monthly caps over several points, by part and supplier"""
+        self._sources: defaultdict[tuple[str, str], list[Source]] = defaultdict(list)
+        for source in sorted(
+            problem.dataset.sources, key=lambda r: (r.part, r.rank, r.supplier, r.point)
+        ):
+            shared = self.shared.get((source.part, source.supplier))
+            own = source if shared is None else shared.source(source)
+            self._sources[source.part, source.point].append(own)
+        self.bins: list[Bin] = []
+        self._bins: dict[tuple[str, str], Bin] = {}
+        self._expedited: dict[tuple[str, str], tuple[Bin, ...]] = {}
         into: defaultdict[str, list[Route]] = defaultdict(list)
         for route in self.routes:
             into[route.destination].append(route)
         self.routes_into = dict(into)
-
-    def _holder(self, rows: list[Source]) -> str:
-        """The point to which a supplier's monthly cap goes, where he could deliver to several.
-
-        A cap is shared by all points. Sharing it out move by move would couple all of them, so it
-        goes whole to one point: the one that assembles most builds, then the best ranked.
-        """
-        assembling: defaultdict[str, int] = defaultdict(int)
-        for build in self.problem.builds:
-            assembling[build.point] += 1
-        return min(rows, key=lambda r: (-assembling[r.point], r.rank, r.point)).point
 
     def bin(self, part: str, point: str) -> Bin:
         """The bin of a part at a point, empty where nothing ever comes."""
@@ -183,16 +191,43 @@ class Supplies:
             source = lot.source
             if source is None or source.monthly_cap_milli is None or not source.expedite_days:
                 continue
-            hurried = self._first_hurried(source)
+            hurried = first_hurried(self.problem, source)
             assert lot.arrives_on is not None
             arrives = max(hurried, lot.arrives_on.replace(day=1))
             if arrives < lot.arrives_on and axis.opening(arrives) < lot.usable:
                 found.append(Advance(own, event, axis.opening(arrives), arrives, source))
         return tuple(found)
 
-    def _first_hurried(self, source: Source) -> date:
-        days = max(0, source.lead_days - (source.expedite_days or 0))
-        return self.problem.as_of + timedelta(days)
+    def most_milli(self, lot: Lot) -> int:
+        """Most units that a lot could have, were all of a cap for its point alone.
+
+        What a point shares with others is dealt out beforehand; a bound must hold for every
+        other way of sharing it.
+        """
+        source = self._sharing(lot)
+        if source is None:
+            return lot.quantity_milli
+        if source.monthly_cap_milli is None:
+            return UNLIMITED_MILLI
+        assert lot.arrives_on is not None
+        return self._capped_milli(source, lot.arrives_on)
+
+    def shared_month(self, lot: Lot) -> SharedMonth | None:
+        """The month whose cap a lot shares with other points; None if it is its own."""
+        source = self._sharing(lot)
+        if source is None or source.monthly_cap_milli is None:
+            return None
+        assert lot.arrives_on is not None
+        key = (lot.part, source.supplier, month_of(lot.arrives_on))
+        most = self.shared[lot.part, source.supplier].highest_milli
+        return SharedMonth(*key, max(0, most - self._open_in_month.get(key, 0)))
+
+    def _sharing(self, lot: Lot) -> Source | None:
+        """The source of a lot whose cap is shared with other points, as the data set has it."""
+        if lot.source is None:
+            return None
+        shared = self.shared.get((lot.part, lot.source.supplier))
+        return None if shared is None else shared.sources.get(lot.point)
 
     def _register(self, part: str, point: str, lots: list[Lot]) -> Bin:
         made = Bin(len(self.bins), part, point, tuple(lots))
@@ -233,35 +268,36 @@ class Supplies:
         """Most units a source can deliver in the month of a day, in whole orders."""
         if source.monthly_cap_milli is None:
             return UNLIMITED_MILLI
-        left = source.monthly_cap_milli
-        left -= self._open_in_month[source.part, source.supplier, month_of(day)]
-        if source.multiple_milli:
-            left -= left % source.multiple_milli
-        return left if left > 0 and left >= source.minimum_milli else 0
+        shared = self.shared.get((source.part, source.supplier))
+        if shared is not None:
+            return shared.shares.get((month_of(day), source.point), 0)
+        return self._capped_milli(source, day)
+
+    def _capped_milli(self, source: Source, day: date) -> int:
+        """What the cap of a source leaves of the month of a day, in whole orders."""
+        assert source.monthly_cap_milli is not None
+        taken = self._open_in_month.get((source.part, source.supplier, month_of(day)), 0)
+        return whole_orders(source, source.monthly_cap_milli - taken)
 
     def _source_lots(self, source: Source, days: Iterable[date], expedited: bool) -> list[Lot]:
+        """A lot for each day. One with a share of nothing stays: others may leave it something,
+        which the allocation model weighs."""
         axis = self.problem.axes[source.point]
-        return [
+        lots = [
             Lot(
                 SupplyKind.NEW_PURCHASE,
                 source.part,
                 source.point,
                 axis.next_open_day(day),
                 axis.opening(day),
-                capacity,
+                self._month_capacity(source, day),
                 source=source,
                 arrives_on=day,
                 expedited=expedited,
             )
             for day in days
-            if (capacity := self._month_capacity(source, day)) > 0
         ]
-
-    def _holds_cap(self, source: Source) -> bool:
-        return (
-            source.monthly_cap_milli is None
-            or self._cap_holder[source.part, source.supplier] == source.point
-        )
+        return [lot for lot in lots if self.most_milli(lot) > 0]
 
     def _new_lots(self, part: str, point: str) -> list[Lot]:
         """New purchases that cost nothing extra: one lot for each source, and month if capped."""
@@ -269,20 +305,16 @@ class Supplies:
         last = self.problem.axes[point].open_days[-1]
         for source in self._sources.get((part, point), ()):
             first = self.problem.as_of + timedelta(source.lead_days)
-            if not self._holds_cap(source) or first > last:
+            if first > last:
                 continue
-            days = [first] if source.monthly_cap_milli is None else months_from(first, last)
+            capped = source.monthly_cap_milli is not None
+            days = unhurried_days(self.problem, source) if capped else [first]
             lots.extend(self._source_lots(source, days, expedited=False))
         return lots
 
     def _hurried_lots(self, source: Source) -> list[Lot]:
-        if not source.expedite_days or not self._holds_cap(source):
+        if not source.expedite_days:
             return []
-        unhurried = self.problem.as_of + timedelta(source.lead_days)
-        first = self._first_hurried(source)
         if source.monthly_cap_milli is None:
-            return self._source_lots(source, [first], expedited=True)
-        days = [
-            day for day in months_from(first, unhurried) if month_of(day) != month_of(unhurried)
-        ]
-        return self._source_lots(source, days, expedited=True)
+            return self._source_lots(source, [first_hurried(self.problem, source)], expedited=True)
+        return self._source_lots(source, hurried_days(self.problem, source), expedited=True)

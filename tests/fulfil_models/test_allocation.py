@@ -12,7 +12,11 @@ from typing import Any
 
 import pytest
 from fulfil_models.allocation import RULES, Allocation, Builder
-from fulfil_models.allocation_flows import a_lane_that_is_used_is_paid, units_balance_at_a_node
+from fulfil_models.allocation_flows import (
+    a_lane_that_is_used_is_paid,
+    points_share_a_cap,
+    units_balance_at_a_node,
+)
 from fulfil_models.allocation_lines import (
     a_delivery_that_is_used_is_paid,
     a_line_is_as_late_as_its_last_piece,
@@ -122,6 +126,38 @@ CASES = (
         ),
         3020,
         0,
+    ),
+    # S lets one engine a month go, to A or B: one build has it on 23 March, the other on 1 April,
+    # six working days after the 24th. Without the rule one comes to each point on the 23rd; B's is
+    # carried to A in a day, 40 kg at 0.50.
+    Case(
+        points_share_a_cap,
+        "a month's engine comes to one of the points",
+        shop(
+            builds=(build("B1", march(24)), build("B2", march(24))),
+            sources=(source(21, cap=1), source(21, cap=1, point="B")),
+            lanes=(lane("B", "A", 1, kg=0.5),),
+        ),
+        6000,
+        20,
+    ),
+    # One engine a month, in 40 days or, for 100, in 9: one in March, expedited, for a build due on
+    # the 16th. April's, put forward from the 11th to the 1st, makes the other 12 working days late
+    # (17 to 20, 23 to 27, 30, 31, 1): 100 + 100 + 12 x 1000. Without the rule the second comes in
+    # March as well, expedited at B and carried to A: 100 + 100 + 20.
+    Case(
+        points_share_a_cap,
+        "what is expedited at one point is gone for the other",
+        shop(
+            builds=(build("B1", march(16)), build("B2", march(16))),
+            sources=(
+                hurried(40, 31, 100, cap=1),
+                replace(hurried(40, 31, 100, cap=1), point="B"),
+            ),
+            lanes=(lane("B", "A", 1, kg=0.5),),
+        ),
+        12_200,
+        220,
     ),
     # The alternate costs 300, waiting for Wednesday 2000. Without the rule nothing fills the need.
     Case(
@@ -350,6 +386,17 @@ def test_a_move_is_weighed_against_lateness(move: int, expected: float) -> None:
         lanes=(lane("B", "A", 2, move=move, kg=0.5),),
     )
     assert least(data) == pytest.approx(expected)
+
+
+def test_what_is_expedited_elsewhere_may_be_moved() -> None:
+    """At B the engine of 1 April comes on the 10th of March for 100; from there to A, due on the
+    11th, in a day and for 20 (40 kg at 0.50)."""
+    data = shop(
+        builds=(build("B1", march(11)),),
+        sources=(replace(hurried(30, 22, 100), point="B"),),
+        lanes=(lane("B", "A", 1, kg=0.5),),
+    )
+    assert least(data) == pytest.approx(120)
 
 
 def test_a_build_is_late_for_its_own_work_whatever_it_draws() -> None:

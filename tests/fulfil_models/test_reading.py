@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from fulfil_models.cells import CellError
-from fulfil_models.findings import Finding, Severity, did_you_mean, listed
+from fulfil_models.findings import Finding, Severity, did_you_mean, listed, nearest
 from fulfil_models.reading import RawTables, read_tables
 from fulfil_models.reading_table import RawTable
 from fulfil_models.tables import BillLine, Lane, Part, Stock
@@ -165,6 +165,21 @@ def test_near_names_are_found_whatever_their_capitals() -> None:
     known = ["ENGINE", "ENGINE2", "LAMP"]
     assert did_you_mean("engin", known) == "did you mean ENGINE or ENGINE2?"
     assert did_you_mean("zzz", known) == ""
+
+
+def test_slips_are_seen_before_names_that_are_alike_on_the_whole() -> None:
+    builds = [f"B-{number}" for number in range(2101, 2160)]
+    # letter and digit, a separator left out, capitals: it can be no other
+    for slip in ("B-21O5", "B2105", "b_2105", "B-2IO5"):
+        assert nearest(slip, builds) == ["B-2105"]
+    # two that changed places come before one that is wrong
+    assert nearest("B-1205", builds)[0] == "B-2105"
+    assert nearest("B-205", builds)[0] == "B-2105"
+    assert nearest("B-21055", builds)[0] == "B-2105"
+    assert nearest("B-9999", builds) == []
+    # of two characters one is too much to guess
+    assert nearest("S2", ["S1"]) == []
+    assert nearest("Notes", ["lanes", "stock"]) == []
 
 
 def test_long_lists_say_how_many_more() -> None:

@@ -10,7 +10,7 @@ from datetime import date
 
 import pytest
 from fulfil_models.plan import SupplyKind
-from fulfil_models.supply import UNLIMITED_MILLI, Lot, Supplies
+from fulfil_models.supply import UNLIMITED_MILLI, Lot, SharedMonth, Supplies
 from fulfil_models.tables import Closure, Dataset, Source
 from tiny_shop import DAY, build, hurried, march, problem_of, purchase, shop, source, stock
 
@@ -184,18 +184,27 @@ def test_a_month_that_is_full_brings_nothing_more() -> None:
     assert arrivals(lots(data), date(2026, 4, 30)) == [(date(2026, 4, 1), 2)]
 
 
-def test_a_cap_over_several_points_goes_whole_to_the_one_that_assembles_most() -> None:
-    """One source to each point. With no builds the better rank wins, then the first name."""
-    to_a, to_b = source(21, cap=4), source(21, cap=4, point="B")
+def test_a_cap_over_several_points_is_dealt_out_and_leaves_each_a_lot_of_every_month() -> None:
+    """Four a month for B, where the only build is; A's lots have nothing in them. To either point
+    there could come four, and to both together (`test_shared_cap` says who gets what)."""
+    builds = (build("B1", march(20), point="B"),)
+    data = shop(sources=(source(21, cap=4), source(21, cap=4, point="B")), builds=builds)
+    supplies = Supplies(problem_of(data))
+    at_a, at_b = (supplies.bin("ENGINE", point).lots for point in ("A", "B"))
+    assert days_and_units(at_a)[:2] == [(march(23), 0), (date(2026, 4, 1), 0)]
+    assert days_and_units(at_b)[:2] == [(march(23), 4), (date(2026, 4, 1), 4)]
+    for lot in (at_a[0], at_b[0]):
+        assert supplies.most_milli(lot) == 4000
+        assert supplies.shared_month(lot) == SharedMonth("ENGINE", "S", "2026-03", 4000)
 
-    def holders(data: Dataset) -> list[str]:
-        return [point for point in ("A", "B") if lots(data, point)]
 
-    at_b = build("B1", march(20), point="B")
-    assert holders(shop(sources=(to_a, to_b))) == ["A"]
-    assert holders(shop(sources=(to_a, to_b), builds=(at_b,))) == ["B"]
-    ranked = source(21, cap=4, rank=2)
-    assert holders(shop(sources=(ranked, to_b))) == ["B"]
+def test_a_cap_of_one_point_is_shared_with_nobody() -> None:
+    supplies = Supplies(
+        problem_of(shop(sources=(source(21, cap=4), source(21, point="B", part="X"))))
+    )
+    lot = supplies.bin("ENGINE", "A").lots[0]
+    assert supplies.shared == {}
+    assert (supplies.shared_month(lot), supplies.most_milli(lot)) == (None, 4000)
 
 
 def test_sources_without_a_cap_deliver_to_every_point() -> None:
