@@ -7,19 +7,30 @@ from typing import Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, open_database, show, today
+from fulfil.commands.options import Csv, Every, Json, open_database, program, show, today
 from fulfil.errors import REFUSED, Failed
 
 Source = Annotated[
-    Path, typer.Argument(metavar="PATH", help="Folder of CSV files, or one .xlsx workbook.")
+    Path,
+    typer.Argument(
+        metavar="PATH",
+        # what cannot be read is found like everything else that is wrong with the data
+        readable=False,
+        help="Folder of CSV files, or one .xlsx workbook.",
+    ),
 ]
 
 
 def template(
     directory: Annotated[
-        Path, typer.Argument(metavar="DIR", help="New folder; with --xlsx the new workbook.")
+        Path,
+        typer.Argument(
+            metavar="DIR", readable=False, help="New folder, or new file that ends in .xlsx."
+        ),
     ],
-    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write one workbook.")] = False,
+    xlsx: Annotated[
+        bool, typer.Option("--xlsx", help="Write one workbook with a sheet for each table.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Write empty tables to fill in.
@@ -32,7 +43,13 @@ def template(
     show(template_page(data.template(directory, xlsx=xlsx)), json=json)
 
 
-def check(path: Source, every: Every = False, json: Json = False, csv: Csv = False) -> None:
+def check(
+    context: typer.Context,
+    path: Source,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
     """Check a data set and change nothing.
 
     Every problem is shown in one go: its place, what is wrong, and what would mend it.
@@ -41,7 +58,8 @@ def check(path: Source, every: Every = False, json: Json = False, csv: Csv = Fal
     from fulfil.usecases import data
 
     found = data.check(path, today())
-    show(check_page(found, every=every), json=json, csv=csv)
+    page = check_page(found, every=every, program=program(context))
+    show(page, json=json, csv=csv)
     if not found.good:
         raise Failed(REFUSED)
 
@@ -55,14 +73,15 @@ def load(
 ) -> None:
     """Load a data set in the place of the last one.
 
-    All of it or nothing: one error keeps the whole set out.
+    All of it or nothing: one error keeps the whole set out. Says what is not as it was stored.
     """
     from fulfil.render.data import load_page
     from fulfil.usecases import data
 
     with open_database(context, create=True) as store:
         found = data.load(store, path, today())
-    show(load_page(found, every=every), json=json, csv=csv)
+    page = load_page(found, every=every, program=program(context))
+    show(page, json=json, csv=csv)
     if not found.loaded:
         raise Failed(REFUSED)
 
@@ -70,7 +89,10 @@ def load(
 def export(
     context: typer.Context,
     path: Annotated[
-        Path, typer.Argument(metavar="PATH", help="Folder, or a file that ends in .xlsx.")
+        Path,
+        typer.Argument(
+            metavar="PATH", readable=False, help="Folder, or a file that ends in .xlsx."
+        ),
     ],
     json: Json = False,
 ) -> None:

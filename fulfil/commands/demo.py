@@ -30,7 +30,8 @@ NEXT = (
 def demo(
     context: typer.Context,
     seconds: Annotated[
-        float, typer.Option("--seconds", metavar="N", min=1, help="About how long to search.")
+        float,
+        typer.Option("--seconds", metavar="N", min=1, help="About how many seconds to search."),
     ] = 20.0,
     json: Json = False,
 ) -> None:
@@ -56,13 +57,14 @@ def demo(
         typer.echo(f"loaded the demo into {store.name} ({rows:,} rows), planning", err=True)
         sys.stderr.flush()
         outcome = run_planning(store, seconds=seconds, seed=0, repeatable=True)
-        show_outcome(store, outcome, json=json)
+        program = f"fulfil --db {database}"
+        show_outcome(store, outcome, program=program, json=json, following=False)
     if not json:
         late = sorted(outcome.plan.builds, key=lambda row: (-row.late_days, row.build))
         typer.echo("\ntry next:")
         for words, meaning in NEXT:
             command = words.format(build=late[0].build if late else "ID")
-            typer.echo(f"  {f'fulfil --db {database} {command}':<46}  {meaning}")
+            typer.echo(f"  {f'{program} {command}':<46}  {meaning}")
     if outcome.interrupted:
         raise Failed(INTERRUPTED)
 

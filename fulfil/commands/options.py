@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import sys
 from dataclasses import dataclass
@@ -70,16 +71,29 @@ def open_database(context: typer.Context, *, create: bool = False) -> Store:
     return open_store(context.obj.url)
 
 
+def program(context: typer.Context) -> str:
+    """How to call the program on the same database in the next command.
+
+    An address is not repeated: it may hold a password.
+    """
+    named: str | None = context.obj.database
+    if named is None or "://" in named:
+        return "fulfil"
+    return f"fulfil --db {shlex.quote(named)}"
+
+
 def today() -> date:
     """The day by the clock of this computer: the planning date where the data name none."""
     return datetime.now().astimezone().date()
 
 
 def width() -> int:
-    """Columns to write in: those of the terminal, or 100 where there is none."""
+    """Columns to write in: those of the terminal within bounds, or 100 where there is none."""
+    from fulfil.render.text import NARROWEST
+
     if not sys.stdout.isatty():
         return WIDTH
-    return max(WIDTH, min(shutil.get_terminal_size((WIDTH, 24)).columns, WIDEST))
+    return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 24)).columns, WIDEST))
 
 
 def show(page: Page, *, json: bool = False, csv: bool = False) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, show
+from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, program, show
 from fulfil.errors import INTERRUPTED, REFUSED, Failed, RejectedPlan
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 SECONDS = 60.0
 
 Seconds = Annotated[
-    float, typer.Option("--seconds", metavar="N", min=1, help="About how long to search.")
+    float, typer.Option("--seconds", metavar="N", min=1, help="About how many seconds to search.")
 ]
 
 
@@ -44,7 +44,7 @@ def plan(
     """
     with open_database(context) as store:
         outcome = run_planning(store, seconds=seconds, seed=seed, repeatable=repeatable)
-        show_outcome(store, outcome, json=json)
+        show_outcome(store, outcome, program=program(context), json=json)
     if outcome.interrupted:
         raise Failed(INTERRUPTED)
 
@@ -83,8 +83,10 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
     return outcome
 
 
-def show_outcome(store: Store, outcome: PlanOutcome, *, json: bool) -> None:
-    """Prints how a plan came out and what changed against the one before."""
+def show_outcome(
+    store: Store, outcome: PlanOutcome, *, program: str, json: bool, following: bool = True
+) -> None:
+    """Prints how a plan came out, what changed against the one before and what to do first."""
     from fulfil.render.plans import plan_page
     from fulfil.usecases import plans
     from fulfil.usecases.basis import settings_of
@@ -96,15 +98,18 @@ def show_outcome(store: Store, outcome: PlanOutcome, *, json: bool) -> None:
         notes.append("the search was interrupted; this is the best plan it had found")
     if outcome.cut_by_clock:
         notes.append("the clock cut the search: another run may end with another plan")
-    currency = settings_of(store.dataset(["settings"]), outcome.plan.as_of).currency
+    settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
+    notes += plans.freeze_notes(store, settings)
     page = plan_page(
         outcome.plan,
         outcome.number,
         outcome.seconds,
-        currency=currency,
+        currency=settings.currency,
         before=before,
         comparison=comparison,
         notes=tuple(notes),
+        program=program,
+        following=following,
     )
     show(page, json=json)
 
@@ -120,7 +125,7 @@ class _ProgressLine:
         self._length = 0
 
     def draw(self, progress: Progress) -> None:
-        parts = [f"{progress.elapsed_seconds:5.0f} s", progress.phase]
+        parts = [f"{progress.elapsed_seconds:5.1f} s", progress.phase]
         if progress.incumbent is not None:
             parts.append(f"best {float(progress.incumbent):,.0f}")
         if progress.bound is not None:
@@ -154,13 +159,12 @@ def plans(
     show(plans_page(found, every=every), json=json, csv=csv)
 
 
-Number = Annotated[int, typer.Argument(metavar="PLAN", min=1, help="Number of a plan.")]
-
-
 def compare(
     context: typer.Context,
-    before: Number,
-    after: Number,
+    before: Annotated[
+        int, typer.Argument(metavar="BEFORE", min=1, help="Number of the earlier plan.")
+    ],
+    after: Annotated[int, typer.Argument(metavar="AFTER", min=1, help="Number of the later one.")],
     every: Every = False,
     json: Json = False,
     csv: Csv = False,
@@ -177,7 +181,7 @@ def compare(
 def accept(
     context: typer.Context,
     number: Annotated[
-        int | None, typer.Argument(metavar="[PLAN]", min=1, help="Its number; else the newest.")
+        int | None, typer.Argument(metavar="PLAN", min=1, help="Its number; else the newest.")
     ] = None,
     json: Json = False,
 ) -> None:

@@ -117,6 +117,15 @@ class CsvFile:
                 # An empty table is told from a file without a heading by whoever reads it.
                 self.table = RawTable(self.name, self.file, (), ())
             return
+        if heading[0].strip().lower().startswith("sep="):
+            self._error(
+                "separator-line",
+                heading_row,
+                heading[0].strip(),
+                "is a line for spreadsheet programs, where the headings should be",
+                "remove the line, and keep commas between cells",
+            )
+            return
         if self._has_other_delimiter(heading_row, heading):
             return
         rows = list(records)
@@ -187,7 +196,8 @@ class CsvFile:
                     row,
                     None,
                     f"has {words} between its cells",
-                    "save it with commas between cells and a full stop before decimals",
+                    "save it with commas between cells and a full stop before decimals, or load "
+                    "the tables as sheets of one .xlsx workbook",
                 )
                 return True
         return False

@@ -104,5 +104,8 @@ def replace(path: Path, data: bytes) -> None:
     try:
         partial.write_bytes(data)
         os.replace(partial, path)
+    except OSError as error:
+        error.filename = str(path)  # nobody knows of the partial one
+        raise
     finally:
         partial.unlink(missing_ok=True)

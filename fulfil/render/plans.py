@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -14,10 +15,12 @@ from fulfil.render.common import answer, blocker_fields
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
-from fulfil.usecases.plans import AuditAnswer, CompareAnswer, PlansAnswer, PlanSummary
+from fulfil.usecases.plans import AcceptAnswer, AuditAnswer, CompareAnswer, PlansAnswer, PlanSummary
 
 COSTS = ("lateness", "transfers", "alternates", "expediting", "deliveries")
 LATEST_SHOWN = 8
+SOON_DAYS = 7
+"""days, the planning date being the first, of which the end of `plan` says what is to be done"""
 
 
 def plan_page(
@@ -29,27 +32,36 @@ def plan_page(
     before: int | None,
     comparison: Comparison | None,
     notes: tuple[str, ...],
+    program: str = "fulfil",
+    following: bool = True,
 ) -> Page:
-    """The end of `fulfil plan`: how it came out, and what changed against the plan before."""
+    """The end of `fulfil plan`: how it came out, what changed against the plan before, what to do.
+
+    Parameters
+    ----------
+    program: how to call this program with the same database.
+    following: whether to end with what is to be done first.
+    """
 
     def lines(width: int) -> list[str]:
         out = [f"plan {number} of {plan.as_of}, made in {seconds:.1f} s", ""]
         out += _counts(plan)
         out += ["", *_costs(plan, currency), "", *paragraph(_proof(plan, currency), width, "  ")]
         if before is not None and comparison is not None:
-            out += ["", *paragraph(_changes(before, number, comparison), width, "  ")]
+            changes = _changes(before, number, comparison, program)
+            out += ["", *paragraph(changes, width, "  ")]
         late = sorted(
             filter(is_late, plan.builds), key=lambda row: (-row.late_days, -row.late_minutes)
         )
         if late:
             out += ["", *table(BUILD_COLUMNS, map(build_row, late[:LATEST_SHOWN]), width)]
             if len(late) > LATEST_SHOWN:
-                out.append(f"{len(late) - LATEST_SHOWN} more are late: fulfil builds --late")
+                out.append(f"{len(late) - LATEST_SHOWN} more are late: {program} builds --late")
         for row in plan.stranded:
             kind = "build" if row.kind == "build" else "parts order"
             text = f"{kind} {row.key} is not planned: {', '.join(row.parts)} can never come"
             out += ["", *paragraph(text, width, "  ")]
-        return out
+        return [*out, "", *_next(plan, number, program)] if following else out
 
     def document() -> Any:
         from fulfil_models.document import to_document
@@ -108,7 +120,7 @@ def _proof(plan: Plan, currency: str) -> str:
     )
 
 
-def _changes(before: int, number: int, comparison: Comparison) -> str:
+def _changes(before: int, number: int, comparison: Comparison, program: str) -> str:
     if not comparison.moved:
         return f"against plan {before}: every build ships on the same day"
     parts = [f"{comparison.later} ship later", f"{comparison.sooner} sooner"]
@@ -118,8 +130,32 @@ def _changes(before: int, number: int, comparison: Comparison) -> str:
         parts.append(f"{comparison.removed} gone")
     return (
         f"against plan {before}: {', '.join(parts)}, {comparison.unchanged} unchanged "
-        f"(fulfil compare {before} {number})"
+        f"({program} compare {before} {number})"
     )
+
+
+def _next(plan: Plan, number: int, program: str) -> list[str]:
+    """What the plan asks of people first, and which command tells more of it."""
+    last = plan.as_of + timedelta(SOON_DAYS - 1)
+    today = [row for row in plan.operations if row.start.date() == plan.as_of]
+    orders = [row for row in plan.supplies if row.place_on and row.place_on <= last]
+    moves = [row for row in plan.supplies if row.leaves_on and row.leaves_on <= last]
+    parcels = {(row.order, row.line) for row in plan.shipments if row.ships <= last}
+    until = f"until {last}"
+    rows = [
+        (len(today), "operation", f"to start on {plan.as_of}", "queue --days 1"),
+        (len(orders), "order", f"to place {until}", f"purchases --days {SOON_DAYS}"),
+        (len(moves), "transfer", f"to send {until}", f"transfers --days {SOON_DAYS}"),
+        (len(parcels), "line", f"of parts orders to ship {until}", f"orders --days {SOON_DAYS}"),
+    ]
+    todo = [
+        (f"{words.count(count, one)} {what}", command)
+        for count, one, what, command in rows
+        if count
+    ]
+    todo.append(("if this is the plan to work by", f"accept {number}"))
+    size = max(len(text) for text, _ in todo)
+    return ["next:", *(f"  {text.ljust(size)}  {program} {command}" for text, command in todo)]
 
 
 # ---- the list of plans
@@ -186,29 +222,46 @@ def _plan_row(row: PlanSummary) -> list[str]:
     ]
 
 
-def accept_page(found: PlanSummary) -> Page:
+def accept_page(found: AcceptAnswer) -> Page:
+    number, days = found.accepted.plan, found.freeze_days
+    if days:
+        effect = (
+            f"the next plans keep what it starts within {words.days(days)} (freeze_days) of their "
+            "planning date"
+        )
+    else:
+        effect = (
+            "freeze_days is 0, so the next plans are free to move all that has not started; set "
+            "it in the settings to keep the next days as they are"
+        )
+    notes = [f"plan {found.replaced} was accepted before"] if found.replaced else []
+    if found.accepted.data_changed:
+        notes.append(f"plan {number} was made from data that have changed since")
     return Page(
-        lines=lambda width: [
-            f"plan {found.plan} is accepted: the next plans keep what it starts within the "
-            "freeze_days of the settings"
-        ],
-        document=lambda: plain(found),
+        lines=lambda width: paragraph(f"plan {number} is accepted: {effect}", width, "  "),
+        document=lambda: {
+            **plain(found.accepted),
+            "freeze_days": days,
+            "replaced": found.replaced,
+        },
+        notes=tuple(notes),
     )
 
 
 # ---- two plans compared
 
 
-COMPARE_COLUMNS = (
-    Column("build"),
-    Column("promised"),
-    Column("shipped"),
-    Column("ships"),
-    Column("later by\n(days)", right=True),
-    Column("late\n(days)", right=True),
-    Column("held up before by", flexible=True),
-    Column("held up now by", flexible=True),
-)
+def _compare_columns(before: int, after: int) -> tuple[Column, ...]:
+    return (
+        Column("build"),
+        Column("promised"),
+        Column(f"ships in\nplan {before}"),
+        Column(f"ships in\nplan {after}"),
+        Column("later by\n(days)", right=True),
+        Column("late\n(days)", right=True),
+        Column(f"held up in\nplan {before} by", flexible=True),
+        Column(f"held up in\nplan {after} by", flexible=True),
+    )
 
 
 def compare_page(found: CompareAnswer, *, every: bool) -> Page:
@@ -226,7 +279,8 @@ def compare_page(found: CompareAnswer, *, every: bool) -> Page:
         ]
         out = [line for text in out for line in paragraph(text, width, "  ")]
         if moved:
-            out += ["", *table(COMPARE_COLUMNS, map(_moved_row, moved[:limit]), width)]
+            columns = _compare_columns(before.plan, after.plan)
+            out += ["", *table(columns, map(_moved_row, moved[:limit]), width)]
         return out + left_out(len(moved), limit)
 
     return Page(

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
+
+from fulfil_models.findings import counted
 
 from fulfil.errors import Refused
 
@@ -26,11 +28,14 @@ class Basis:
     plan: its number.
     as_of: its planning date.
     data_changed: the stored data are no longer those it was made from.
+    age_days: days that have passed since its planning date, where the settings name none, so that
+        a new plan would be of today; else 0.
     """
 
     plan: int
     as_of: date
     data_changed: bool
+    age_days: int = 0
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -39,13 +44,22 @@ class Basis:
             notes.append(
                 f"the data were changed after plan {self.plan}; `fulfil plan` makes a new one"
             )
+        elif self.age_days:
+            days = counted(self.age_days, "day", "days")
+            notes.append(f"plan {self.plan} is {days} old; `fulfil plan` makes one of today")
         return tuple(notes)
 
 
 def basis_of(store: Store, number: int | None) -> Basis:
     """The basis of answers from a plan; None means the newest."""
     header = store.plan_header(number)
-    return Basis(header.number, header.as_of, header.input_hash != store.data_hash())
+    named = any(row.key == "as_of" for row in store.dataset(["settings"]).settings)
+    age = 0 if named else max((_today() - header.as_of).days, 0)
+    return Basis(header.number, header.as_of, header.input_hash != store.data_hash(), age)
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
 
 
 def settings_of(dataset: Dataset, today: date) -> Settings:

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import require_data
 
 if TYPE_CHECKING:
+    from fulfil_models.columns import Table
     from fulfil_models.findings import Finding
     from fulfil_models.tables import Dataset
 
     from fulfil.store.session import Store
+
+FIRST_KEYS = 3
+"""keys that are named of the rows that changed"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +50,40 @@ class CheckAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class TableChange:
+    """How the rows of a table differ from those stored before, by their keys.
+
+    Attributes
+    ----------
+    added, removed, changed: numbers of rows.
+    first_added, first_removed, first_changed: keys of the first of them, parts with / between.
+    """
+
+    table: str
+    added: int
+    removed: int
+    changed: int
+    first_added: tuple[str, ...]
+    first_removed: tuple[str, ...]
+    first_changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class LoadAnswer:
-    """What a load did; `changed` is False where the same data were stored already."""
+    """What a load did.
+
+    Attributes
+    ----------
+    changed: False where the same data were stored already.
+    changes: tables whose rows are not those stored before; empty for the first load.
+    """
 
     check: CheckAnswer
     loaded: bool
     changed: bool
     data_hash: str | None
     database: str
+    changes: tuple[TableChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +104,43 @@ def load(store: Store, path: Path, today: date) -> LoadAnswer:
     dataset, found = _checked(path, today)
     if dataset is None:
         return LoadAnswer(found, False, False, store.data_hash(), store.name)
+    before = None if store.data_hash() is None else store.dataset()
     result = store.replace_dataset(dataset)
-    return LoadAnswer(found, True, result.changed, result.data_hash, store.name)
+    changes = changes_of(before, dataset) if before is not None and result.changed else ()
+    return LoadAnswer(found, True, result.changed, result.data_hash, store.name, changes)
+
+
+def changes_of(before: Dataset, after: Dataset) -> tuple[TableChange, ...]:
+    """Tables whose rows differ, in the order of the tables."""
+    from fulfil_models.columns import TABLES
+
+    found = (
+        _table_change(table, before.rows(name), after.rows(name)) for name, table in TABLES.items()
+    )
+    return tuple(row for row in found if row.added or row.removed or row.changed)
+
+
+def _table_change(table: Table[Any], before: Iterable[Any], after: Iterable[Any]) -> TableChange:
+    """A row that is gone and one that is new count as one changed row if they share a key."""
+    old, new = Counter(before), Counter(after)
+    gone = _keys(table, (old - new).elements())
+    come = _keys(table, (new - old).elements())
+    changed = gone & come
+    added, removed = come - changed, gone - changed
+    return TableChange(
+        table.name,
+        added.total(),
+        removed.total(),
+        changed.total(),
+        *(tuple(sorted(keys)[:FIRST_KEYS]) for keys in (added, removed, changed)),
+    )
+
+
+def _keys(table: Table[Any], rows: Iterable[Any]) -> Counter[str]:
+    return Counter(
+        "/".join(column.kind.format(getattr(row, column.attribute)) for column in table.key)
+        for row in rows
+    )
 
 
 def _checked(path: Path, today: date) -> tuple[Dataset | None, CheckAnswer]:
@@ -107,19 +174,19 @@ def export(store: Store, path: Path) -> WriteAnswer:
     """Writes the stored data to a folder, or to a workbook where the name ends in .xlsx."""
     from fulfil.exchange import write_folder, write_workbook
 
+    workbook = _is_workbook(path)
+    _refuse_taken(path, workbook=workbook)
     require_data(store)
     dataset = store.dataset()
-    if _is_workbook(path):
-        _refuse_folder(path)
-        write_workbook(dataset, path)
-    else:
-        _refuse_file(path)
-        write_folder(dataset, path)
+    (write_workbook if workbook else write_folder)(dataset, path)
     return WriteAnswer(str(path), counted(dataset))
 
 
 def template(path: Path, *, xlsx: bool) -> WriteAnswer:
     """Writes empty tables with their headings and a page that explains each column.
+
+    A workbook is written where one is asked for, or where the name ends in .xlsx. Where the name
+    of a workbook has no ending it gets that one: without it nobody could load it.
 
     Raises Refused where files are there already: a template never writes over data.
     """
@@ -127,29 +194,36 @@ def template(path: Path, *, xlsx: bool) -> WriteAnswer:
 
     from fulfil.exchange import write_template
 
-    if xlsx:
-        _refuse_folder(path)
-        taken = path.exists()
-    else:
-        _refuse_file(path)
-        taken = path.is_dir() and any(path.iterdir())
-    if taken:
+    if xlsx and not path.suffix:
+        path = path.with_name(f"{path.name}.xlsx")
+    workbook = _is_workbook(path)
+    if xlsx and not workbook:
+        raise Refused(f"{path} is no name of a workbook", "name a file that ends in .xlsx")
+    _refuse_taken(path, workbook=workbook)
+    if path.exists() and (workbook or any(path.iterdir())):
         raise Refused(
             f"{path} is there already", "name a new place; a template never writes over data"
         )
-    write_template(path, xlsx=xlsx)
+    write_template(path, xlsx=workbook)
     return WriteAnswer(str(path), tuple(Counted(name, 0) for name in TABLES))
+
+
+_OTHER_FILES = {".csv", ".json", ".ods", ".tsv", ".txt", ".xls", ".xlsb", ".xlsm", ".zip"}
+"""endings that a person gives to a file, never to a folder"""
 
 
 def _is_workbook(path: Path) -> bool:
     return path.suffix.lower() == ".xlsx"
 
 
-def _refuse_folder(path: Path) -> None:
-    if path.is_dir():
+def _refuse_taken(path: Path, *, workbook: bool) -> None:
+    """Raises Refused where the path is, or is named like, something else than what is written."""
+    if workbook and path.is_dir():
         raise Refused(f"{path} is a folder", "name a file that ends in .xlsx")
-
-
-def _refuse_file(path: Path) -> None:
-    if path.is_file():
+    if not workbook and path.is_file():
         raise Refused(f"{path} is a file", "name a folder, or a file that ends in .xlsx")
+    if not workbook and path.suffix.lower() in _OTHER_FILES and not path.is_dir():
+        raise Refused(
+            f"{path} is named like a kind of file that is not written",
+            "name a folder, or a file that ends in .xlsx",
+        )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +11,11 @@ from fulfil_models.compare import Comparison
 from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
-from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at
+from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, settings_of
 
 if TYPE_CHECKING:
+    from fulfil_models.settings import Settings
+
     from fulfil.store.results import PlanHeader
     from fulfil.store.session import Store
 
@@ -65,6 +67,21 @@ class AuditAnswer:
     basis: Basis
     good: bool
     violations: tuple[Broken, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptAnswer:
+    """A plan that is worked by from now on.
+
+    Attributes
+    ----------
+    freeze_days: of the settings as they are stored now.
+    replaced: number of another plan that was worked by until now; None if there was none.
+    """
+
+    accepted: PlanSummary
+    freeze_days: int
+    replaced: int | None
 
 
 def summary(header: PlanHeader, data_hash: str | None) -> PlanSummary:
@@ -126,8 +143,30 @@ def audit(store: Store, number: int | None = None) -> AuditAnswer:
     return AuditAnswer(basis, not violations, violations)
 
 
-def accept(store: Store, number: int | None = None) -> PlanSummary:
+def accept(store: Store, number: int | None = None) -> AcceptAnswer:
     """Makes a plan the one that is worked by: the next plans keep its frozen days."""
     header = store.plan_header(number)
+    last = store.accepted_header()
     store.accept_plan(header.number)
-    return summary(store.plan_header(header.number), store.data_hash())
+    settings = settings_of(store.dataset(["settings"]), header.as_of)
+    return AcceptAnswer(
+        summary(store.plan_header(header.number), store.data_hash()),
+        settings.freeze_days,
+        None if last is None or last.number == header.number else last.number,
+    )
+
+
+def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:
+    """What the freeze did to a plan that was just made: nothing without an accepted plan."""
+    if not settings.freeze_days:
+        return ()
+    accepted = store.accepted_header()
+    if accepted is None:
+        return (
+            f"freeze_days is {settings.freeze_days}, but no plan is accepted yet: nothing was kept "
+            "in its slot",
+        )
+    until = settings.as_of + timedelta(settings.freeze_days)
+    return (
+        f"what accepted plan {accepted.number} starts before {until} keeps its slot, where it can",
+    )

@@ -22,7 +22,7 @@ B5     TOWER    -           2026-03-23       -      49  part ENG-A until 2026-03
         """\
 note: plan 1, planning date 2026-03-02
 note: past-due purchase lines are counted on 2026-03-09: P2/1
-note: 1 open purchase lines have no confirmed date
+note: 1 open purchase line has no confirmed date
 """,
     ),
     "builds --late": (
@@ -40,7 +40,7 @@ B3     TOWER    Customer of B3  2026-03-04  2026-03-05       1      31  part ENG
         """\
 note: plan 1, planning date 2026-03-02
 note: past-due purchase lines are counted on 2026-03-09: P2/1
-note: 1 open purchase lines have no confirmed date
+note: 1 open purchase line has no confirmed date
 """,
     ),
     "build B2": (
@@ -184,7 +184,7 @@ starts            ends              station  build  (days)  makes  op.  can it s
         """\
 note: plan 1, planning date 2026-03-02
 note: past-due purchase lines are counted on 2026-03-09: P2/1
-note: 1 open purchase lines have no confirmed date
+note: 1 open purchase line has no confirmed date
 """,
     ),
     "queue --work-centre TEST --days 1": (
@@ -209,7 +209,7 @@ starts            ends              station  build  (days)  makes  op.  can it s
         """\
 note: plan 1, planning date 2026-03-02
 note: past-due purchase lines are counted on 2026-03-09: P2/1
-note: 1 open purchase lines have no confirmed date
+note: 1 open purchase line has no confirmed date
 """,
     ),
     "compare 1 1": (
@@ -222,7 +222,8 @@ from plan 1 (2026-03-02) to plan 1 (2026-03-02): late builds 2 to 2, cost 14,719
     ),
     "accept": (
         """\
-plan 1 is accepted: the next plans keep what it starts within the freeze_days of the settings
+plan 1 is accepted: freeze_days is 0, so the next plans are free to move all that has not started;
+  set it in the settings to keep the next days as they are
 """,
         """\
 """,

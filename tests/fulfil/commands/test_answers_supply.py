@@ -87,21 +87,21 @@ supplier  to   (days)  here on     expedited      (USD)      each  least  steps 
 --------  ---  ------  ----------  ---------  ---------  --------  -----  -----  ---------
 S1        BOI      21  2026-03-23  -                  -  1,500.00      -      -     0 of 2
 
-                                      quantity    left at     left at     without
+                                       quantity    left at     left at     without
 day         what comes or goes  point      (ea)  the point  all points  new orders
-----------  -----------------  -----  --------  ---------  ----------  ----------  -----------------
-2026-03-02  stock              BOI          +1          1           1           1
-2026-03-02  stock              RNO          +1          1           2           2
-2026-03-02  build B1           BOI          -1          0           1           1
-2026-03-03  moved to BOI       RNO          -1          0           1           1
-2026-03-05  moved from RNO     BOI          +1          1           1           1
-2026-03-05  build B3           BOI          -1          0           0           0
-2026-03-16  purchase P1/1 of   BOI          +1          1           1           1  not confirmed
+----------  ------------------  -----  --------  ---------  ----------  ----------  ----------------
+2026-03-02  stock               BOI          +1          1           1           1
+2026-03-02  stock               RNO          +1          1           2           2
+2026-03-02  build B1            BOI          -1          0           1           1
+2026-03-03  moved to BOI        RNO          -1          0           1           1
+2026-03-05  moved from RNO      BOI          +1          1           1           1
+2026-03-05  build B3            BOI          -1          0           0           0
+2026-03-16  purchase P1/1 of    BOI          +1          1           1           1  not confirmed
             S1
-2026-03-16  build B4           BOI          -1          0           0           0
-2026-03-23  new order S1       BOI          +1          1           1           0  to be placed on
-                                                                                   2026-03-02
-2026-03-23  build B5           BOI          -1          0           0          -1
+2026-03-16  build B4            BOI          -1          0           0           0
+2026-03-23  new order S1        BOI          +1          1           1           0  to be placed on
+                                                                                    2026-03-02
+2026-03-23  build B5            BOI          -1          0           0          -1
 """,
         """\
 note: plan 1, planning date 2026-03-02

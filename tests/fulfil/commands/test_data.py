@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from program import Run
 
 from fulfil.exchange import write_folder
 from fulfil.store import data_hash, open_store
+from fulfil.usecases.data import changes_of
 
 
 @pytest.fixture
@@ -77,6 +79,69 @@ def test_loading_the_same_twice_changes_nothing(run: Run, folder: Path) -> None:
     assert json.loads(run("load", "shop", "--json").out)["changed"] is False
 
 
+def test_a_load_says_what_is_not_as_it_was_stored(run: Run, folder: Path) -> None:
+    assert "changed against" not in run("load", "shop").out
+    data = small_shop.dataset()
+    first, *others = data.stock
+    *kept, last = data.builds
+    builds = (*kept, dataclasses.replace(last, build="B9"))
+    changed = dataclasses.replace(
+        data,
+        stock=(dataclasses.replace(first, quantity_milli=first.quantity_milli + 1000), *others),
+        builds=builds,
+    )
+    write_folder(changed, folder)
+    ran = run("--db", "fulfil.db", "load", "shop")
+    assert ran.out.endswith(
+        "changed against what was stored before:\n"
+        f"  stock: 1 changed ({first.point}/{first.part})\n"
+        f"  builds: 1 new (B9), 1 gone ({last.build})\n"
+        "next: fulfil --db fulfil.db plan\n"
+    )
+    write_folder(data, folder)
+    found = json.loads(run("load", "shop", "--json").out)["changes"]
+    assert [(row["table"], row["added"], row["removed"], row["changed"]) for row in found] == [
+        ("stock", 0, 0, 1),
+        ("builds", 1, 1, 0),
+    ]
+
+
+def test_rows_that_share_a_key_are_counted_one_by_one() -> None:
+    data = small_shop.dataset()
+    line = data.bills[0]
+    more = dataclasses.replace(line, quantity_milli=line.quantity_milli + 7000)
+    (found,) = changes_of(data, dataclasses.replace(data, bills=(*data.bills, more, more)))
+    assert (found.table, found.added, found.removed, found.changed) == ("bills", 2, 0, 0)
+    (found,) = changes_of(data, dataclasses.replace(data, bills=(more, more, *data.bills[1:])))
+    assert (found.added, found.removed, found.changed) == (1, 0, 1)
+
+
+def test_the_same_fault_in_many_rows_is_shown_a_few_times(run: Run, folder: Path) -> None:
+    text = (folder / "builds.csv").read_text(encoding="utf-8")
+    row = next(line for line in text.splitlines() if line.startswith("B1,"))
+    more = [row.replace("B1,", f"X{number},").replace("2026-", "26-") for number in range(9)]
+    (folder / "builds.csv").write_text("\n".join([*text.splitlines(), *more]) + "\n")
+    out = run("check", "shop").out
+    ordered = [line for line in out.splitlines() if "column ordered" in line]
+    assert len(ordered) == 5
+    first = text.count("\n") + 1
+    assert f"  and 4 more of this kind, rows {first + 5} to {first + 8}: --all shows them\n" in out
+    assert run("check", "shop", "--all").out.count("column ordered") == 9
+
+
+def test_findings_are_wrapped_by_words(run: Run, folder: Path) -> None:
+    spoil(folder)
+    lines = run("check", "shop").out.splitlines()
+    assert max(map(len, lines)) <= 100
+    assert any(line.startswith("  ") for line in lines)
+
+
+def test_check_says_how_to_go_on(run: Run, folder: Path) -> None:
+    assert run("check", "shop").out.endswith("\nnext: fulfil load shop\n")
+    spoil(folder)
+    assert "next:" not in run("check", "shop").out
+
+
 def test_a_load_with_errors_leaves_what_was_there(run: Run, folder: Path) -> None:
     run("load", "shop")
     spoil(folder)
@@ -110,14 +175,55 @@ def test_a_path_that_is_not_there(run: Run) -> None:
 def test_template(run: Run, tmp_path: Path) -> None:
     ran = run("template", "new")
     assert (ran.code, ran.err) == (0, "")
-    assert ran.out == "wrote 28 empty tables to new\nfill them in, then: fulfil check new\n"
+    assert ran.out == (
+        "wrote 28 empty tables to new\n"
+        "a first plan needs points, parts, bills, stock, work_centres, routings, builds; all "
+        "others may stay\n  empty\n"
+        "fill them in, then: fulfil check new\n"
+    )
     assert (tmp_path / "new" / "builds.csv").is_file()
     again = run("template", "new")
     assert again.code == 1
     assert again.err.startswith("error: new is there already\n")
 
 
-def test_template_as_a_workbook(run: Run, tmp_path: Path) -> None:
-    assert run("template", "new.xlsx", "--xlsx").code == 0
+@pytest.mark.parametrize("words", [("new.xlsx", "--xlsx"), ("new", "--xlsx"), ("new.xlsx",)])
+def test_template_as_a_workbook(run: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
+    ran = run("template", *words)
+    assert ran.code == 0
+    assert ran.out.endswith("fill them in, then: fulfil check new.xlsx\n")
     assert (tmp_path / "new.xlsx").is_file()
-    assert run("template", "new.xlsx", "--xlsx").code == 1
+    assert run("template", *words).code == 1
+    # an empty template lacks nothing but rows
+    assert "missing-table" not in run("check", "new.xlsx").out
+
+
+@pytest.mark.parametrize(
+    "words", [("export", "out.xls"), ("export", "out.csv"), ("template", "out.ods")]
+)
+def test_no_folder_is_named_like_a_file(
+    run: Run, folder: Path, tmp_path: Path, words: tuple[str, str]
+) -> None:
+    run("load", "shop")
+    ran = run(*words)
+    assert ran.code == 1
+    assert ran.err == (
+        f"error: {words[1]} is named like a kind of file that is not written\n\n"
+        "hint: name a folder, or a file that ends in .xlsx\n"
+    )
+    assert not (tmp_path / words[1]).exists()
+
+
+def test_a_workbook_that_may_not_be_read_is_no_wrong_usage(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "mine.xlsx").write_bytes(b"")
+    monkeypatch.setattr("os.access", lambda *words, **more: False)
+
+    def refused(path: Path) -> bytes:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", refused)
+    ran = run("check", "mine.xlsx")
+    assert ran.code == 1
+    assert "mine.xlsx: cannot be read: permission denied" in ran.out

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from datetime import date
 from pathlib import Path
 
 import pytest
 import small_shop
 from program import Run
 
+from fulfil.commands.options import width
 from fulfil.store import data_hash, open_store
 
 NO_DATABASE = (
@@ -79,7 +81,7 @@ def test_an_empty_database_says_what_to_do(run: Run, words: tuple[str, ...]) -> 
         ),
         (
             ("shortages", "ENG-C"),
-            "error: no part is called ENG-C\n\nhint: did you mean ENG-B or ENG-A?\n",
+            "error: no part is called ENG-C\n\nhint: did you mean ENG-A or ENG-B?\n",
         ),
         (
             ("queue", "--work-centre", "PAINT"),
@@ -242,8 +244,49 @@ def test_a_plan_of_data_that_changed_says_so(shop: Run) -> None:
         "note: plan 1, planning date 2026-03-02\n"
         "note: the data were changed after plan 1; `fulfil plan` makes a new one\n"
         "note: past-due purchase lines are counted on 2026-03-09: P2/1\n"
-        "note: 1 open purchase lines have no confirmed date\n"
+        "note: 1 open purchase line has no confirmed date\n"
     )
+
+
+def test_an_old_plan_says_so_where_the_data_name_no_day(
+    shop: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fulfil.usecases.basis._today", lambda: date(2026, 3, 5))
+    # the settings of the shop name 2 March: the plan is of the day that was asked for
+    assert "old" not in shop("builds").err
+    data = dataclasses.replace(small_shop.dataset(), settings=())
+    with open_store("fulfil.db") as store:
+        store.replace_dataset(data)
+        store.save_plan(
+            small_shop.plan(), input_hash=data_hash(data), options={}, seconds=1, versions={}
+        )
+    assert "note: plan 2 is 3 days old; `fulfil plan` makes one of today\n" in shop("builds").err
+    monkeypatch.setattr("fulfil.usecases.basis._today", lambda: date(2026, 3, 2))
+    assert "old" not in shop("builds").err
+
+
+def test_a_file_that_may_not_be_written_is_called_by_its_name(
+    shop: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(path: Path, data: bytes) -> int:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "write_bytes", refused)
+    ran = shop("export", "out.xlsx")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("error: out.xlsx: permission denied\n")
+
+
+@pytest.mark.parametrize(
+    ("terminal", "columns", "expected"),
+    [(True, 80, 80), (True, 60, 80), (True, 120, 120), (True, 300, 160), (False, 80, 100)],
+)
+def test_tables_fit_the_terminal(
+    monkeypatch: pytest.MonkeyPatch, terminal: bool, columns: int, expected: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    monkeypatch.setattr("sys.stdout.isatty", lambda: terminal, raising=False)
+    assert width() == expected
 
 
 def test_the_database_of_the_environment(

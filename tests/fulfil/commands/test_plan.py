@@ -17,6 +17,7 @@ import pytest
 import small_shop
 from fulfil_models.audit import Violation
 from fulfil_models.plan import Plan
+from fulfil_models.tables import Setting
 from program import Run
 
 from fulfil.errors import NoPlan
@@ -55,7 +56,16 @@ B4     TOWER    2026-03-10  2026-03-16       6      42  part ENG-A until 2026-03
 B3     TOWER    2026-03-04  2026-03-05       1      31  part ENG-A until 2026-03-05 (3 days)
 
 build B6 is not planned: GHOST can never come
+
+next:
+  9 operations to start on 2026-03-02              fulfil queue --days 1
+  1 order to place until 2026-03-08                fulfil purchases --days 7
+  1 transfer to send until 2026-03-08              fulfil transfers --days 7
+  1 line of parts orders to ship until 2026-03-08  fulfil orders --days 7
+  if this is the plan to work by                   fulfil accept 2
 """
+# Of 2 March are both operations of B1 and of B2 and all five masts: 2 + 2 + 5 = 9. The engine of
+# B5 is ordered on the 2nd, that of B3 leaves on the 3rd; O1 ships on the 2nd, O2 only on the 9th.
 
 
 class Planner:
@@ -147,6 +157,50 @@ def test_what_changed_against_the_plan_before(shop: Run, planner: Planner) -> No
     assert row[:6] == ["B1", "2026-03-06", "2026-03-02", "2026-03-09", "+7", "3"]
 
 
+def test_two_plans_compared_are_told_apart_by_their_numbers(shop: Run, planner: Planner) -> None:
+    planner.plan = moved(planner.plan)
+    shop("plan")
+    heads = shop("compare", "1", "2").out.splitlines()[3:5]
+    assert (
+        heads[0].split() == ["ships", "in"] * 2 + ["later", "by", "late"] + ["held", "up", "in"] * 2
+    )
+    assert heads[1].split()[:6] == ["build", "promised", "plan", "1", "plan", "2"]
+
+
+def test_the_next_commands_name_the_database_that_was_named(shop: Run, planner: Planner) -> None:
+    out = shop("--db", "fulfil.db", "plan").out
+    assert out.count("  fulfil --db fulfil.db ") == 5
+    # an address may hold a password and is not repeated
+    assert "sqlite" not in shop("--db", "sqlite:///fulfil.db", "plan").out
+
+
+def freeze(days: int) -> None:
+    data = small_shop.dataset()
+    settings = (*data.settings, Setting(key="freeze_days", value=str(days)))
+    with open_store("fulfil.db") as store:
+        store.replace_dataset(dataclasses.replace(data, settings=settings))
+
+
+def test_the_freeze_says_what_it_did(shop: Run, planner: Planner) -> None:
+    freeze(3)
+    assert (
+        "note: freeze_days is 3, but no plan is accepted yet: nothing was kept in its slot\n"
+    ) in shop("plan").err
+    accepted = shop("accept", "1")
+    assert accepted.out == (
+        "plan 1 is accepted: the next plans keep what it starts within 3 days (freeze_days) of "
+        "their planning\n  date\n"
+    )
+    assert accepted.err == "note: plan 1 was made from data that have changed since\n"
+    # 2 March and three days: until the end of the 4th
+    assert (
+        "note: what accepted plan 1 starts before 2026-03-05 keeps its slot, where it can\n"
+    ) in shop("plan").err
+    assert shop("accept").err == "note: plan 1 was accepted before\n"
+    found = json.loads(shop("accept", "2", "--json").out)
+    assert (found["plan"], found["freeze_days"], found["replaced"]) == (2, 3, 3)
+
+
 def test_an_interrupted_search_keeps_its_best(shop: Run, planner: Planner) -> None:
     planner.more = {"interrupted": True}
     ran = shop("plan")
@@ -188,11 +242,11 @@ def test_progress_is_one_line_written_over(
     ran = shop("plan")
     assert ran.out == PLANNED
     before, first, second, rest = ran.err.split("\r")[1:5]
-    assert before == "    1 s  searching  best 20,000"
+    assert before == "  1.0 s  searching  best 20,000"
     assert first == (
         "  1.2 s  first checked plan: 2 builds in time, 1 late, cost 20,000; improving it\n"
     )
-    assert second == "    2 s  searching  best 14,720  proven 12,000"
+    assert second == "  2.0 s  searching  best 14,720  proven 12,000"
     assert rest.strip() == ""
 
 
@@ -222,6 +276,7 @@ def test_the_demo_has_a_database_of_its_own(
     ran = run("demo")
     assert ran.code == 0
     assert "\ntry next:\n  fulfil --db demo.db builds --late " in ran.out
+    assert ran.out.count("next:") == 1
     assert "  fulfil --db demo.db build B4 " in ran.out
     assert "loaded the demo into" in ran.err
     with open_store("demo.db") as store:

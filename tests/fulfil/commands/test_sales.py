@@ -47,4 +47,4 @@ def test_what_the_plan_took_for_granted_is_said(shop: Run, words: tuple[str, ...
     # P2/1 was due before the planning date, 2 March; seven days later it is counted on
     err = shop(*words).err
     assert "note: past-due purchase lines are counted on 2026-03-09: P2/1\n" in err
-    assert "note: 1 open purchase lines have no confirmed date\n" in err
+    assert "note: 1 open purchase line has no confirmed date\n" in err

@@ -195,6 +195,8 @@ CASES: list[Bad] = [
         "wrong-delimiter", "parts.csv", 1, None, ("semicolons",)),
     Bad("tabs", raw("parts", lambda data: data.replace(b",", b"\t")),
         "wrong-delimiter", "parts.csv", 1, None, ("tabs",)),
+    Bad("separator line", raw("parts", lambda data: b"sep=,\r\n" + data),
+        "separator-line", "parts.csv", 1, None, ("remove the line",)),
     Bad("too many cells", raw("demand", swap(b"2026-06,3", b"2026-06,3,4")),
         "too-many-cells", "demand.csv", 2),
     Bad("too few cells", raw("demand", swap(b"2026-06,3", b"2026-06")),

@@ -44,6 +44,40 @@ def test_columns_without_heading_and_content_are_left_out() -> None:
     assert table(columns, [["1", "x", "2"]]) == ["a     b", "-  -  -", "1  x  2"]
 
 
+def test_gaps_become_narrower_before_a_row_is_folded() -> None:
+    columns = (Column("first"), Column("second"), Column("third"))
+    # 5 + 6 + 5 and two gaps: 20 with gaps of two, 18 with gaps of one
+    assert table(columns, [["a", "b", "c"]], 20)[0] == "first  second  third"
+    assert table(columns, [["a", "b", "c"]], 18) == [
+        "first second third",
+        "----- ------ -----",
+        "a     b      c",
+    ]
+
+
+def test_what_does_not_fit_goes_on_a_line_of_its_own() -> None:
+    columns = (Column("build"), Column("ships"), Column("what holds\nit up", flexible=True))
+    rows = [["B-1", "2026-03-02", "part ENG-A"], ["B-2", "2026-03-03", ""]]
+    # 5 + 10 + 14 and two gaps of one are 31; its heading and its words want no more than 14
+    assert table(columns, rows, 24) == [
+        "build  ships",
+        "    what holds it up",
+        "-----  ----------",
+        "B-1    2026-03-02",
+        "    part ENG-A",
+        "B-2    2026-03-03",
+    ]
+
+
+def test_no_column_is_narrower_than_its_heading_or_its_words() -> None:
+    columns = (Column("what comes or goes", flexible=True), Column("why", flexible=True))
+    lines = table(columns, [["made by B-2105/30/MAST-9H", "so that it is here " * 4]], 38)
+    # the heading is 18 wide, the name that cannot be broken 17
+    assert lines[0].startswith("what comes or goes  why")
+    assert any("B-2105/30/MAST-9H" in line for line in lines)
+    assert max(map(len, lines)) <= 38
+
+
 def test_the_widest_column_gives_way_first() -> None:
     columns = (Column("a", flexible=True), Column("b", flexible=True))
     # 60 and 20 in 62: b keeps its 20, a gets 62 - 20 - 2 = 40
@@ -71,6 +105,10 @@ def test_nothing_is_lost_and_the_width_is_kept(rows: list[tuple[str, str, list[s
 def test_a_cut_list_says_how_to_see_the_rest() -> None:
     assert left_out(40, 40) == []
     assert left_out(700, 40, "--late") == ["660 more of 700: --all shows them; --late shows fewer"]
+    assert left_out(700, 40, "--late, --customer, --point or --product") == [
+        "660 more of 700: --all shows them; --late, --customer, --point or --product",
+        "  shows fewer",
+    ]
     assert left_out(41, 40) == ["1 more of 41: --all shows them"]
 
 
