@@ -73,7 +73,13 @@ class Processes:
         )
 
     def start(self, work: Callable[..., Any], *arguments: Any) -> Future[Any]:
-        return self._pool.submit(_run, work, arguments)
+        # Processes are made in here and inherit what this thread lets through: Ctrl-C must not end
+        # one before it can say itself that it does not listen, for the parent would wait for ever.
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            return self._pool.submit(_run, work, arguments)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
     def stop(self) -> None:
         """Ask every piece of work to end with what it has."""
