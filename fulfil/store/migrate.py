@@ -6,6 +6,7 @@ something to do.
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -96,7 +97,7 @@ def config(connection: sa.Connection) -> Config:
     """Alembic's settings to work on this connection, in its transaction."""
     from alembic.config import Config
 
-    settings = Config()
+    settings = Config(stdout=sys.stderr)  # what it says is no answer
     # A per cent sign would be read as the start of a variable.
     settings.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
     settings.attributes["connection"] = connection

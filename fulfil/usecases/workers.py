@@ -11,8 +11,9 @@ import os
 import queue
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
 from multiprocessing.synchronize import Event
 from typing import TYPE_CHECKING, Any
 
@@ -45,6 +46,23 @@ def _end_with_parent() -> None:
     os._exit(1)
 
 
+@contextmanager
+def _born_deaf() -> Iterator[None]:
+    """Processes made inside do not hear Ctrl-C, as they inherit what this thread lets through.
+
+    It must not end one before it can say itself that it does not listen, for the parent would wait
+    for it for ever. Systems without signal masks go without.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class _Mirror(threading.Event):
     """An event of this process that is set when the parent's is."""
 
@@ -73,13 +91,8 @@ class Processes:
         )
 
     def start(self, work: Callable[..., Any], *arguments: Any) -> Future[Any]:
-        # Processes are made in here and inherit what this thread lets through: Ctrl-C must not end
-        # one before it can say itself that it does not listen, for the parent would wait for ever.
-        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-        try:
+        with _born_deaf():
             return self._pool.submit(_run, work, arguments)
-        finally:
-            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
     def stop(self) -> None:
         """Ask every piece of work to end with what it has."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import sys
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -175,6 +176,14 @@ def test_a_migration_that_leaves_rows_without_owner_is_undone(
     assert _revision(database) == "0002"
     with closing(sqlite3.connect(database)) as raw:
         assert raw.execute("SELECT count(*) FROM plans").fetchone() == (1,)
+
+
+def test_what_the_migrations_say_is_no_answer(database: Path) -> None:
+    # standard output belongs to the one JSON document of a command
+    engine = sa.create_engine(f"sqlite:///{database}")
+    with engine.connect() as connection:
+        assert migrate.config(connection).stdout is sys.stderr
+    engine.dispose()
 
 
 def test_a_migration_that_fails_half_way_is_undone(
