@@ -1,4 +1,4 @@
-"""What every test may use: the demo, planned once for all of them."""
+"""What every test may use: the demo, planned once for all of them, and a database server."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from postgresql import Server, server_or_skip
 
 PATIENCE_SECONDS = 300
 
@@ -48,3 +50,12 @@ def demo_db(tmp_path_factory: pytest.TempPathFactory) -> Path:
         done.write_text(str(ran.returncode), encoding="utf-8")
     assert done.read_text(encoding="utf-8") == "0", (folder / "err.txt").read_text(encoding="utf-8")
     return folder / "demo.db"
+
+
+@pytest.fixture(scope="session")
+def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A PostgreSQL server, shared like the demo; tests skip where there is none."""
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+    yield from server_or_skip(root / "postgresql")

@@ -224,6 +224,7 @@ def test_waits_for_the_test_bay(plan: Document) -> None:
 def test_past_due_purchase_hurts(plan: Document) -> None:
     story, part = STORY["past-due purchase"], "CYL-MAST"
     orders = {(row.order, row.line): row for row in demo().purchases}
+    assert story.builds
     for build in story.builds:
         (peg,) = pegs_of(plan, build, part)
         supply = supply_of(plan, peg)

@@ -113,6 +113,7 @@ def test_ten_times_the_rows_take_less_than_twenty_times_as_long(work: Work, few:
 
 def test_a_widened_book_needs_exactly_as_much_more() -> None:
     once, thrice = explosion(fresh(1)), explosion(fresh(3))
+    assert sum(once.get(part.part, 0) for part in demo().parts) > 0
     for part in demo().parts:
         copies = [part.part, f"{part.part}~1", f"{part.part}~2"]
         assert sum(thrice.get(copy, 0) for copy in copies) == 3 * once.get(part.part, 0)

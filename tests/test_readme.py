@@ -177,7 +177,9 @@ def test_the_list_names_every_command_and_no_other() -> None:
 def test_the_list_names_every_option_of_a_command_of_its_own() -> None:
     """The options of a single command; those of many are named below the list."""
     shared = {"--json", "--csv", "--all", "--plan"} | HELP
-    for command, text in _listed().items():
+    listed = _listed()
+    assert listed
+    for command, text in listed.items():
         own = {
             name
             for p in COMMANDS[command].params

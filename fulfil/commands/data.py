@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, open_database, program, show, today
+from fulfil.clock import today
+from fulfil.commands.options import Csv, Every, Json, open_database, program, show
 from fulfil.errors import REFUSED, Failed
 
 Source = Annotated[

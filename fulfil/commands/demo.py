@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fulfil.commands.options import Json, today
+from fulfil.clock import today
+from fulfil.commands.options import Json
 from fulfil.commands.planning import run_planning, show_outcome
 from fulfil.errors import INTERRUPTED, REFUSED, Failed, Refused
 

@@ -7,7 +7,6 @@ import shlex
 import shutil
 import sys
 from dataclasses import dataclass
-from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -80,11 +79,6 @@ def program(context: typer.Context) -> str:
     if named is None or "://" in named:
         return "fulfil"
     return f"fulfil --db {shlex.quote(named)}"
-
-
-def today() -> date:
-    """The day by the clock of this computer: the planning date where the data name none."""
-    return datetime.now().astimezone().date()
 
 
 def width() -> int:

@@ -78,7 +78,8 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
         raise RejectedPlan(
             f"the plan broke {len(outcome.violations)} of its own rules and was not kept "
             f"(the first: {first.rule}: {first.subject}: {first.wrong})",
-            "this is an error of the program: report it with the data set if you may share it",
+            "this is an error of the program: report it with the data set if you may share it; "
+            "`fulfil export PATH` writes it to a folder or a workbook",
         )
     return outcome
 

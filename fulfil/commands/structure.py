@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, open_database, show, today
+from fulfil.clock import today
+from fulfil.commands.options import Csv, Every, Json, open_database, show
 
 
 def explode(

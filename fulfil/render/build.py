@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from fulfil_models.build_card import BuildCard, CardOperation, CardPart
+from fulfil_models.cells import day_of
+from fulfil_models.compare import is_late
 from fulfil_models.fit import FitCheck, Verdict
 from fulfil_models.helps import Help, HelpKind
 from fulfil_models.plan import Blocker, BlockerKind, PlannedBuild, SupplyKind
-from fulfil_models.uses import day_of
 
 from fulfil.render import words
 from fulfil.render.builds import held_up_by
@@ -32,7 +33,7 @@ def build_page(found: BuildAnswer) -> Page:
             *_ladder(card, found.basis.as_of, width),
             *_helps(card, width),
             *_chain(card, width),
-            *_work(card.operations, card, width),
+            *_work(card.operations, width),
             *_parts(card.operations, width),
             *_checks(card.fit_checks, width),
             *_rules(card, width),
@@ -65,20 +66,23 @@ def _head(card: BuildCard, as_of: date, width: int) -> list[str]:
         "not promised yet"
         if row.promised is None
         else f"promised {words.day(row.promised)}, "
-        + (_late_words(row) if row.late_minutes else _spare(row))
+        + (_late_words(row) if is_late(row) else _spare(row))
     )
     text = (
         f"ships {row.ships} from {row.point} ({promise}); ordered {row.ordered}, "
         f"lead time {words.days(row.lead_days)}"
     )
     out += paragraph(text, width, "  ")
-    if row.promised is not None and row.late_minutes:
-        past = ""
+    if row.promised is not None and is_late(row):
+        why: list[str] = []
+        if row.late_minutes:
+            why.append(f"late by {row.late_minutes:,} working minutes")
         if day_of(row.promised) < as_of:
-            past = f"; its promise had passed on the planning date {as_of}"
-        out += paragraph(f"late by {row.late_minutes:,} working minutes{past}", width, "  ")
+            why.append(f"its promise had passed on the planning date {as_of}")
+        if why:
+            out += paragraph("; ".join(why), width, "  ")
     if row.blockers:
-        out += paragraph(f"held up most by: {held_up_by(row)}", width, "  ")
+        out += paragraph(f"held up first by: {held_up_by(row)}", width, "  ")
     soonest = could_ship(row, as_of)
     if soonest < row.ships:
         text = (
@@ -230,7 +234,7 @@ def _operation_name(card: BuildCard, job: str, operation: int | None) -> str:
     return number if job == card.build.build else f"{job} {number}"
 
 
-def _work(operations: Sequence[CardOperation], card: BuildCard, width: int) -> list[str]:
+def _work(operations: Sequence[CardOperation], width: int) -> list[str]:
     if not operations:
         return ["", "no operation is left to be done"]
     rows = [

@@ -21,7 +21,7 @@ BUILD_COLUMNS = (
     Column("ships"),
     Column("late\n(days)", right=True),
     Column("lead\n(days)", right=True),
-    Column("what holds it up most\n(days sooner without)", flexible=True),
+    Column("held up first by\n(days sooner without)", flexible=True),
 )
 CUSTOMER_COLUMN = Column("customer", flexible=True)
 HEADINGS = (
@@ -63,7 +63,7 @@ def build_row(row: PlannedBuild) -> list[str]:
 
 
 def held_up_by(row: PlannedBuild) -> str:
-    """What holds a build up most, or that only its own work does.
+    """What holds a build up first, or that only its own work does.
 
     Days that are gained only with other things out of the way, too, are told as that.
     """

@@ -160,13 +160,7 @@ def _taken(parcel: Parcel) -> str:
     """The supplies a parcel is taken from."""
     told = []
     for origin in parcel.origins:
-        text = {
-            SupplyKind.STOCK: f"stock at {origin.first_point}",
-            SupplyKind.PURCHASE: f"purchase {origin.order}/{origin.line}",
-            SupplyKind.NEW_PURCHASE: f"a new order from {origin.supplier}, to be placed "
-            f"{words.day(origin.place_on)}",
-            SupplyKind.JOB: f"job {origin.job}",
-        }[origin.first]
+        text = words.first_supply(origin)
         if origin.kind is SupplyKind.TRANSFER:
             text += f", moved from {origin.first_point}, leaves {words.day(origin.leaves_on)}"
         told.append(text)

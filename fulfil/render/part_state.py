@@ -102,10 +102,11 @@ def _last_day(row: Shortage) -> str:
     if row.order_by is None:
         return f"{lead}; nothing is late for want of it"
     if row.missed_by_days is not None:
-        text = (
-            f"to order in time was {row.order_by}, {words.days(row.missed_by_days)} ago "
-            f"({row.order_for}, {lead}"
-        )
+        text = f"to order in time was {row.order_by}, {words.days(row.missed_by_days)} ago"
+        if row.order_for_since is not None and row.order_by < row.order_for_since:
+            text += f" and before {row.order_for} was ordered ({lead}"
+        else:
+            text += f" ({row.order_for}, {lead}"
     else:
         text = f"to order in time is {row.order_by} ({row.order_for}, {lead}"
     return text + (f"; expedited {row.expedited_by})" if row.expedited_by else ")")

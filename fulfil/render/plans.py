@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from fulfil_models.compare import Comparison, Moved, is_late
-from fulfil_models.plan import Plan, Status
+from fulfil_models.plan import COSTS, Plan, Status
 
 from fulfil.render import words
 from fulfil.render.builds import BUILD_COLUMNS, build_row
@@ -17,7 +17,6 @@ from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
 from fulfil.usecases.plans import AcceptAnswer, AuditAnswer, CompareAnswer, PlansAnswer, PlanSummary
 
-COSTS = ("lateness", "transfers", "alternates", "expediting", "deliveries")
 LATEST_SHOWN = 8
 SOON_DAYS = 7
 """days, the planning date being the first, of which the end of `plan` says what is to be done"""

@@ -16,7 +16,7 @@ from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
 from fulfil.usecases.purchasing import OpenAnswer, PurchasesAnswer
 
-SATURDAY = 5
+FRIDAY, SATURDAY = 4, 5
 WEEK = 7
 NAMES = 2
 """builds and parts orders that a row names"""
@@ -50,13 +50,9 @@ def purchases_page(found: PurchasesAnswer, *, every: bool) -> Page:
             out.append(f"all go to {places.pop()}")
         if not slack:
             out.append("each stands on the last day that is in time for who takes it first")
-        weekend = sum(1 for row in found.orders if row.place_on.weekday() >= SATURDAY)
-        if weekend:
-            text = (
-                f"{words.count(weekend, 'order')} to place on a Saturday or Sunday, marked *: "
-                "lead times count calendar days; place it on the Friday before"
-            )
-            out += paragraph(text, width, "  ")
+        told = _weekend_words(found)
+        if told:
+            out += paragraph(told, width, "  ")
         return out
 
     return Page(
@@ -116,9 +112,30 @@ def _summary(found: PurchasesAnswer) -> str:
     )
 
 
+def _weekend_words(found: PurchasesAnswer) -> str:
+    """What to do about orders that are to be placed on a Saturday or Sunday; empty if none is."""
+    days = [row.place_on for row in found.orders if row.place_on.weekday() >= SATURDAY]
+    if not days:
+        return ""
+    fridays = [day - timedelta(day.weekday() - FRIDAY) for day in days]
+    ahead = sum(1 for friday in fridays if friday >= found.basis.as_of)
+    text = (
+        f"{words.count(len(days), 'order')} to place on a Saturday or Sunday, marked *: lead times "
+        "count calendar days; "
+    )
+    if ahead == len(days):
+        return f"{text}place it on the Friday before"
+    late = "on the next working day, after which it comes as many days later"
+    if not ahead:
+        return f"{text}place it {late}"
+    return f"{text}place it on the Friday before, or if that is past {late}"
+
+
 def _cost_words(found: PurchasesAnswer) -> str:
     total = sum((row.cost_micro or 0) + row.expedite_cost_micro for row in found.orders)
     unpriced = sum(1 for row in found.orders if row.cost_micro is None)
+    if unpriced == len(found.orders) and not total:
+        return ", without a price"
     text = f", {found.currency} {words.money(Fraction(total, MICRO))}"
     return f"{text} without {unpriced} that have no price" if unpriced else text
 

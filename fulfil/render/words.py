@@ -86,17 +86,22 @@ def blocker(row: Blocker | None) -> str:
     return f"{what}{until} ({days(row.days)})"
 
 
-def origin(source: Origin, usable: datetime) -> str:
-    """Where units come from, in few words."""
-    if source.kind is SupplyKind.JOB:
-        return f"made by job {source.job}, done {moment(usable)}"
-    first = {
+def first_supply(source: Origin) -> str:
+    """The supply behind all transfers, in few words."""
+    return {
         SupplyKind.STOCK: f"stock at {source.first_point}",
         SupplyKind.PURCHASE: f"purchase {source.order}/{source.line}",
         SupplyKind.NEW_PURCHASE: f"new order from {source.supplier}, to be placed "
         f"{day(source.place_on)}",
-        SupplyKind.JOB: f"made by job {source.job}",
+        SupplyKind.JOB: f"job {source.job}",
     }[source.first]
+
+
+def origin(source: Origin, usable: datetime) -> str:
+    """Where units come from, in few words."""
+    if source.kind is SupplyKind.JOB:
+        return f"made by job {source.job}, done {moment(usable)}"
+    first = first_supply(source)
     if source.kind is SupplyKind.TRANSFER:
         return f"{first}, leaves {day(source.leaves_on)}, here {moment(usable)}"
     if source.kind is SupplyKind.STOCK:

@@ -23,7 +23,7 @@ def open_store(url: str | None = None, *, wait_seconds: float = 30.0) -> Store:
     Parameters
     ----------
     url: database URL or path of a file; None for `fulfil.db` in the current folder. For SQLite,
-        `?mode=ro` opens it for reading only.
+        `?mode=ro` opens it for reading only. For PostgreSQL, what libpq takes as options.
     wait_seconds: how long to wait for another program that is writing.
 
     Returns

@@ -21,7 +21,6 @@ from fulfil_models.plan import (
     Shipment,
     Stranded,
     Supply,
-    SupplyKind,
 )
 
 from fulfil.store import plan_rows as rows
@@ -54,34 +53,29 @@ def number_of(connection: sa.Connection, number: int | None) -> int:
 
 
 def is_late() -> Condition:
-    """A build misses its promise; one without a promise cannot, however long it takes."""
-    return sa.and_(PLAN_BUILDS.c.promised.is_not(None), PLAN_BUILDS.c.late_minutes > 0)
+    """A build misses its promise: `fulfil_models.compare.is_late` in terms of the database."""
+    late = sa.or_(PLAN_BUILDS.c.late_minutes > 0, PLAN_BUILDS.c.late_days > 0)
+    return sa.and_(PLAN_BUILDS.c.promised.is_not(None), late)
 
 
 def builds(
-    connection: sa.Connection,
-    number: int | None = None,
-    names: Iterable[str] | None = None,
-    late_only: bool = False,
+    connection: sa.Connection, number: int | None = None, names: Iterable[str] | None = None
 ) -> tuple[PlannedBuild, ...]:
-    """Builds with their reasons and blockers: those named, or the late ones of them, or all."""
+    """Builds with their reasons and blockers: those named, or all."""
     plan = number_of(connection, number)
     names = None if names is None else list(names)
-    late = [is_late()] if late_only else []
-    late_builds = sa.select(PLAN_BUILDS.c.build).where(PLAN_BUILDS.c.plan == plan, *late)
 
     def by_build(part: Part) -> dict[str, list[Any]]:
         build = part.table.c.build
-        of_late = [build.in_(late_builds)] if late_only else []
         grouped: dict[str, list[Any]] = defaultdict(list)
-        found = _found(connection, part, plan, of_late, build.in_, names, first=[build])
+        found = _found(connection, part, plan, build.in_, names, first=[build])
         for owner, *cells in found:
             grouped[owner].append(part.made(cells))
         return grouped
 
     reasons = by_build(rows.REASONS)
     blockers = by_build(rows.BLOCKERS)
-    found = _found(connection, rows.BUILDS, plan, late, PLAN_BUILDS.c.build.in_, names)
+    found = _found(connection, rows.BUILDS, plan, PLAN_BUILDS.c.build.in_, names)
     return tuple(
         rows.BUILDS.made(
             cells, reasons=tuple(reasons[cells[0]]), blockers=tuple(blockers[cells[0]])
@@ -91,55 +85,35 @@ def builds(
 
 
 def jobs(
-    connection: sa.Connection,
-    number: int | None = None,
-    of_builds: Iterable[str] | None = None,
-    part: str | None = None,
+    connection: sa.Connection, number: int | None = None, of_builds: Iterable[str] | None = None
 ) -> tuple[PlannedJob, ...]:
-    """Jobs: of some builds, or that make a part, or all."""
-    column = rows.JOBS.table.c
-    where = [] if part is None else [column.part == part]
-    return _read(connection, rows.JOBS, number, where, lambda plan: column.build.in_, of_builds)
+    """Jobs: of some builds, or all."""
+    build = rows.JOBS.table.c.build
+    return _read(connection, rows.JOBS, number, lambda plan: build.in_, of_builds)
 
 
 def operations(
-    connection: sa.Connection,
-    number: int | None = None,
-    work_centre: str | None = None,
-    of_builds: Iterable[str] | None = None,
+    connection: sa.Connection, number: int | None = None, of_builds: Iterable[str] | None = None
 ) -> tuple[PlannedOperation, ...]:
-    """Operations: on a work centre, or of some builds (all their jobs), or all."""
-    column = rows.OPERATIONS.table.c
-    where = [] if work_centre is None else [column.work_centre == work_centre]
-    among = _job_is_of(column.job)
-    return _read(connection, rows.OPERATIONS, number, where, among, of_builds)
+    """Operations: of some builds (all their jobs), or all."""
+    among = _job_is_of(rows.OPERATIONS.table.c.job)
+    return _read(connection, rows.OPERATIONS, number, among, of_builds)
 
 
 def pegs(
-    connection: sa.Connection,
-    number: int | None = None,
-    of_builds: Iterable[str] | None = None,
-    part: str | None = None,
+    connection: sa.Connection, number: int | None = None, of_builds: Iterable[str] | None = None
 ) -> tuple[Peg, ...]:
-    """Pegs: of some builds (all their jobs), or of a part, called for or used, or all."""
-    column = rows.PEGS.table.c
-    where = [] if part is None else [sa.or_(column.part == part, column.used == part)]
-    return _read(connection, rows.PEGS, number, where, _job_is_of(column.job), of_builds)
+    """Pegs: of some builds (all their jobs), or all."""
+    among = _job_is_of(rows.PEGS.table.c.job)
+    return _read(connection, rows.PEGS, number, among, of_builds)
 
 
 def supplies(
-    connection: sa.Connection,
-    number: int | None = None,
-    part: str | None = None,
-    kind: SupplyKind | None = None,
-    names: Iterable[str] | None = None,
+    connection: sa.Connection, number: int | None = None, names: Iterable[str] | None = None
 ) -> tuple[Supply, ...]:
-    """Supplies: of a part, of a kind, those named, or all."""
-    column = rows.SUPPLIES.table.c
-    where = [] if part is None else [column.part == part]
-    if kind is not None:
-        where.append(column.kind == str(kind))
-    return _read(connection, rows.SUPPLIES, number, where, lambda plan: column.supply.in_, names)
+    """Supplies: those named, or all."""
+    supply = rows.SUPPLIES.table.c.supply
+    return _read(connection, rows.SUPPLIES, number, lambda plan: supply.in_, names)
 
 
 def shipments(connection: sa.Connection, number: int | None = None) -> tuple[Shipment, ...]:
@@ -168,12 +142,11 @@ def _read(
     connection: sa.Connection,
     part: Part,
     number: int | None,
-    where: Sequence[Condition] = (),
     among: Callable[[int], Among] | None = None,
     names: Iterable[str] | None = None,
 ) -> tuple[Any, ...]:
     plan = number_of(connection, number)
-    found = _found(connection, part, plan, where, among(plan) if among else None, names)
+    found = _found(connection, part, plan, among(plan) if among else None, names)
     return tuple([part.made(cells) for cells in found])
 
 
@@ -181,7 +154,6 @@ def _found(
     connection: sa.Connection,
     part: Part,
     plan: int,
-    where: Sequence[Condition],
     among: Among | None,
     names: Iterable[str] | None,
     first: Sequence[sa.ColumnElement[Any]] = (),
@@ -189,7 +161,7 @@ def _found(
     """Cells of a part's rows in the plan's order, after those of the columns asked for `first`."""
     table = part.table
     statement = sa.select(table.c.row, *first, *[table.c[name] for name in part.names])
-    statement = statement.where(table.c.plan == plan, *where).order_by(table.c.row)
+    statement = statement.where(table.c.plan == plan).order_by(table.c.row)
     if among is None or names is None:
         return [row[1:] for row in connection.execute(statement)]
     found: list[sa.Row[Any]] = []

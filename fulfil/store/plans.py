@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 import sqlalchemy as sa
-from fulfil_models.plan import Objective, Plan, Status
+from fulfil_models.plan import COSTS, Objective, Plan, Status
 
 from fulfil.store import plan_parts
 from fulfil.store.errors import StaleData
@@ -21,8 +21,6 @@ from fulfil.store.plan_rows import BLOCKERS, PARTS, REASONS, Part
 from fulfil.store.plan_tables import PLAN_BUILDS, PLAN_NOTES, PLANS
 from fulfil.store.results import PlanHeader, StoredPlan
 from fulfil.store.statements import insert_rows, locked_data_hash
-
-_OBJECTIVE = ("lateness", "transfers", "alternates", "expediting", "deliveries")
 
 
 def save_plan(
@@ -50,7 +48,7 @@ def save_plan(
         "created": datetime.now(UTC),
         "as_of": plan.as_of,
         "status": str(plan.status),
-        **{name: str(getattr(plan.objective, name)) for name in _OBJECTIVE},
+        **{name: str(getattr(plan.objective, name)) for name in COSTS},
         "bound": str(plan.bound),
         "weighted_late_minutes": str(plan.weighted_late_minutes),
         "seconds": seconds,
@@ -135,7 +133,7 @@ def _headers(connection: sa.Connection, which: sa.ColumnElement[bool]) -> list[P
             created=row.created,
             as_of=row.as_of,
             status=Status(row.status),
-            objective=Objective(*[Fraction(getattr(row, name)) for name in _OBJECTIVE]),
+            objective=Objective(*[Fraction(getattr(row, name)) for name in COSTS]),
             bound=Fraction(row.bound),
             weighted_late_minutes=Fraction(row.weighted_late_minutes),
             seconds=row.seconds,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, Never, Self
 
 import sqlalchemy as sa
 from fulfil_models.columns import TABLES, Table
@@ -14,13 +14,37 @@ from fulfil.store.errors import StoreError
 from fulfil.store.tables import DATA_NOTES, DATA_STATE, data_tables
 
 
+class NotRead(tuple[Any, ...]):
+    """Stands for the rows of a table that a question did not ask for.
+
+    Whatever looks into it gets a LookupError. Were it simply empty, a question that forgets a table
+    would be answered wrongly: a calendar without shifts keeps the standard hours.
+    """
+
+    table: str
+
+    def __new__(cls, table: str) -> Self:
+        made = super().__new__(cls)
+        made.table = table
+        return made
+
+    def _refuse(self, *_: object) -> Never:
+        raise LookupError(f"the question did not ask the store for the table {self.table}")
+
+
+for _look in ("iter", "reversed", "len", "bool", "getitem", "contains", "eq", "ne", "add", "radd"):
+    setattr(NotRead, f"__{_look}__", NotRead._refuse)
+
+
 def data_hash(connection: sa.Connection) -> str | None:
     """What the stored data are known by; None where none were ever loaded."""
     return connection.scalar(sa.select(DATA_STATE.c.data_hash))
 
 
 def dataset(connection: sa.Connection, names: Iterable[str] | None = None) -> Dataset:
-    """The stored data set, each table's rows by key; tables not in `names` stay empty.
+    """The stored data set, each table's rows by key.
+
+    A table that is not in `names` cannot be looked into: see `NotRead`.
 
     Raises
     ------
@@ -35,7 +59,8 @@ def dataset(connection: sa.Connection, names: Iterable[str] | None = None) -> Da
             raise KeyError(name)
     if data_hash(connection) is None:
         raise StoreError("there are no data yet", "run: fulfil load FOLDER")
-    tables = {name: _rows(connection, TABLES[name]) for name in wanted}
+    tables: dict[str, tuple[Any, ...]] = {name: NotRead(name) for name in TABLES}
+    tables |= {name: _rows(connection, TABLES[name]) for name in wanted}
     notes = connection.scalars(sa.select(DATA_NOTES.c.note).order_by(DATA_NOTES.c.row))
     return Dataset(**tables, notes=tuple(notes))
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
-from fulfil_models.plan import Objective, Plan, Status
+from fulfil_models.plan import Objective, Plan, Status, gap_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +60,8 @@ class PlanHeader:
 
     @property
     def gap(self) -> Fraction:
-        """(objective - bound) / objective; 0 when both are 0."""
-        total = self.objective.total
-        return Fraction(0) if total == 0 else (total - self.bound) / total
+        """The most a better plan could save, as a share of this one's cost."""
+        return gap_of(self.objective.total, self.bound)
 
 
 @dataclass(frozen=True, slots=True)

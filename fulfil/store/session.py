@@ -21,9 +21,7 @@ if TYPE_CHECKING:
         PlannedBuild,
         PlannedJob,
         PlannedOperation,
-        Shipment,
         Supply,
-        SupplyKind,
     )
     from fulfil_models.tables import Dataset
 
@@ -113,9 +111,10 @@ class Store:
             return read.data_hash(connection)
 
     def dataset(self, tables: Iterable[str] | None = None) -> Dataset:
-        """The stored data set, each table's rows by key; tables not asked for stay empty.
+        """The stored data set, each table's rows by key.
 
-        Raises KeyError for a name that is no table.
+        Raises KeyError for a name that is no table. Looking into a table that was not asked for
+        raises LookupError.
         """
         from fulfil.store import read
 
@@ -186,71 +185,49 @@ class Store:
     # Parts of a plan
 
     def planned_builds(
-        self,
-        number: int | None = None,
-        builds: Iterable[str] | None = None,
-        late_only: bool = False,
+        self, number: int | None = None, builds: Iterable[str] | None = None
     ) -> tuple[PlannedBuild, ...]:
-        """Builds with reasons and blockers: those named, the late ones of them, or all."""
+        """Builds with reasons and blockers: those named, or all."""
         from fulfil.store import plan_parts
 
         with self.reading() as connection:
-            return plan_parts.builds(connection, number, builds, late_only)
+            return plan_parts.builds(connection, number, names=builds)
 
     def plan_jobs(
-        self,
-        number: int | None = None,
-        builds: Iterable[str] | None = None,
-        part: str | None = None,
+        self, number: int | None = None, builds: Iterable[str] | None = None
     ) -> tuple[PlannedJob, ...]:
-        """Jobs: of some builds, or that make a part, or all."""
+        """Jobs: of some builds, or all."""
         from fulfil.store import plan_parts
 
         with self.reading() as connection:
-            return plan_parts.jobs(connection, number, builds, part)
+            return plan_parts.jobs(connection, number, of_builds=builds)
 
     def plan_operations(
-        self,
-        number: int | None = None,
-        work_centre: str | None = None,
-        builds: Iterable[str] | None = None,
+        self, number: int | None = None, builds: Iterable[str] | None = None
     ) -> tuple[PlannedOperation, ...]:
-        """Operations: on a work centre, or of some builds (all their jobs), or all."""
+        """Operations: of some builds (all their jobs), or all."""
         from fulfil.store import plan_parts
 
         with self.reading() as connection:
-            return plan_parts.operations(connection, number, work_centre, builds)
+            return plan_parts.operations(connection, number, of_builds=builds)
 
     def plan_pegs(
-        self,
-        number: int | None = None,
-        builds: Iterable[str] | None = None,
-        part: str | None = None,
+        self, number: int | None = None, builds: Iterable[str] | None = None
     ) -> tuple[Peg, ...]:
-        """Pegs: of some builds (all their jobs), or of a part, called for or used, or all."""
+        """Pegs: of some builds (all their jobs), or all."""
         from fulfil.store import plan_parts
 
         with self.reading() as connection:
-            return plan_parts.pegs(connection, number, builds, part)
+            return plan_parts.pegs(connection, number, of_builds=builds)
 
     def plan_supplies(
-        self,
-        number: int | None = None,
-        part: str | None = None,
-        kind: SupplyKind | None = None,
-        supplies: Iterable[str] | None = None,
+        self, number: int | None = None, supplies: Iterable[str] | None = None
     ) -> tuple[Supply, ...]:
-        """Supplies: of a part, of a kind, those named, or all."""
+        """Supplies: those named, or all."""
         from fulfil.store import plan_parts
 
         with self.reading() as connection:
-            return plan_parts.supplies(connection, number, part, kind, supplies)
-
-    def plan_shipments(self, number: int | None = None) -> tuple[Shipment, ...]:
-        from fulfil.store import plan_parts
-
-        with self.reading() as connection:
-            return plan_parts.shipments(connection, number)
+            return plan_parts.supplies(connection, number, names=supplies)
 
 
 @contextmanager

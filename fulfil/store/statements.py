@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from fulfil.store import postgresql
 from fulfil.store.tables import DATA_STATE
 
 
@@ -21,7 +22,10 @@ def insert_rows(
     names: Sequence[str],
     rows: Iterable[Sequence[Any]],
 ) -> None:
-    """Inserts rows given as cells in the order of `names`."""
+    """Inserts rows given as cells in the order of `names`, as they are to be stored."""
+    if connection.dialect.name == "postgresql":
+        postgresql.insert_rows(connection, table, names, rows)
+        return
     told = [dict(zip(names, row, strict=True)) for row in rows]
     if told:
         connection.execute(sa.insert(table), told)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
 from fulfil_models.findings import counted
 
+from fulfil.clock import today
 from fulfil.errors import Refused
 
 if TYPE_CHECKING:
@@ -54,19 +55,15 @@ def basis_of(store: Store, number: int | None) -> Basis:
     """The basis of answers from a plan; None means the newest."""
     header = store.plan_header(number)
     named = any(row.key == "as_of" for row in store.dataset(["settings"]).settings)
-    age = 0 if named else max((_today() - header.as_of).days, 0)
+    age = 0 if named else max((today() - header.as_of).days, 0)
     return Basis(header.number, header.as_of, header.input_hash != store.data_hash(), age)
 
 
-def _today() -> date:
-    return datetime.now().astimezone().date()
-
-
-def settings_of(dataset: Dataset, today: date) -> Settings:
-    """Settings of stored data, whose planning date is today where they name none."""
+def settings_of(dataset: Dataset, day: date) -> Settings:
+    """Settings of stored data, whose planning date is `day` where they name none."""
     from fulfil_models.settings import parse_settings
 
-    return parse_settings(dataset.settings, today)
+    return parse_settings(dataset.settings, day)
 
 
 def settings_at(dataset: Dataset, basis: Basis) -> Settings:

@@ -6,12 +6,16 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
 from fractions import Fraction
 from importlib import metadata
 from typing import TYPE_CHECKING, Literal
 
+from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan
+
+from fulfil.clock import today
+from fulfil.usecases.basis import settings_of
+from fulfil.usecases.plans import ACCEPTED_PLAN
 
 if TYPE_CHECKING:
     from fulfil_models.audit import Violation
@@ -108,7 +112,7 @@ class _Watch:
                     elapsed,
                     None if self.best is None else Fraction(self.best),
                     Fraction(self.bound) if self.bound else None,
-                    "searching",
+                    "ending" if self.interrupted or self.late else "searching",
                 )
             )
 
@@ -134,27 +138,37 @@ def make_plan(
     input_hash = store.data_hash()
     assert input_hash is not None
     dataset = store.dataset()
-    settings, problem, notes = _problem(store, dataset)
+    settings, accepted = settings_of(dataset, today()), store.accepted_header()
+    previous = None
+    if accepted is not None and settings.freeze_days:
+        previous = store.plan(accepted.number).plan
+    problem, notes = _problem(dataset, settings, previous)
     bench = Workbench(problem)
 
     def look_at_first(decisions: Decisions) -> None:
         if on_first is None or decisions.unplaced or decisions.unshipped:
             return
         plan = unexplained(bench, decisions)
-        if not audit(dataset, settings, plan):
+        if not audit(dataset, settings, plan, previous):
             on_first(_first_plan(plan, time.monotonic() - began))
 
     outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first)
     _refuse_shortfall(outcome)
     plan = finished(bench, outcome, notes)
-    violations = audit(dataset, settings, plan)
+    violations = audit(dataset, settings, plan, previous)
     spent = time.monotonic() - began
     if violations:
         return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted)
     number = store.save_plan(
         plan,
         input_hash=input_hash,
-        options={"seconds": seconds, "seed": seed, "mode": mode, "cut_by_clock": watch.late},
+        options={
+            "seconds": seconds,
+            "seed": seed,
+            "mode": mode,
+            "cut_by_clock": watch.late,
+            ACCEPTED_PLAN: None if accepted is None else accepted.number,
+        },
         seconds=spent,
         versions={name: metadata.version(name) for name in LIBRARIES},
     )
@@ -163,8 +177,9 @@ def make_plan(
 
 
 def _first_plan(plan: Plan, elapsed_seconds: float) -> FirstPlan:
-    late = sum(row.late_days > 0 for row in plan.builds)
-    return FirstPlan(elapsed_seconds, len(plan.builds) - late, late, plan.objective.total)
+    late = sum(map(is_late, plan.builds))
+    promised = sum(row.promised is not None for row in plan.builds)
+    return FirstPlan(elapsed_seconds, promised - late, late, plan.objective.total)
 
 
 def _refuse_shortfall(outcome: Outcome) -> None:
@@ -185,36 +200,26 @@ def _refuse_shortfall(outcome: Outcome) -> None:
         )
 
 
-def _problem(store: Store, dataset: Dataset) -> tuple[Settings, Problem, tuple[str, ...]]:
-    """The stored data as a problem, without what can never be filled, with the freeze."""
+def _problem(
+    dataset: Dataset, settings: Settings, previous: Plan | None
+) -> tuple[Problem, tuple[str, ...]]:
+    """The data as a problem, without what can never be filled, with the freeze of a plan."""
     from fulfil_models.notes import assumptions
     from fulfil_models.problem import Problem
-    from fulfil_models.settings import parse_settings
     from fulfil_models.stranded import left_out as left_out_of
     from fulfil_models.stranded import stranded
 
-    settings = parse_settings(dataset.settings, _today())
-    lacking = stranded(dataset)
     left_out = left_out_of(dataset)
-    previous: dict[tuple[str, int], datetime] = {}
-    header = store.accepted_header()
-    if settings.freeze_days and header is not None:
-        previous = {
-            (row.job, row.operation): row.start for row in store.plan_operations(header.number)
-        }
+    rows = () if previous is None else previous.operations
     problem = Problem(
         dataset,
         settings,
         left_out.builds,
         left_out.lines,
-        previous,
-        lacking,
+        {(row.job, row.operation): row.start for row in rows},
+        stranded(dataset),
     )
-    return settings, problem, assumptions(dataset, settings)
-
-
-def _today() -> date:
-    return datetime.now().astimezone().date()
+    return problem, assumptions(dataset, settings)
 
 
 def _search(

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from fulfil.store.results import PlanHeader
     from fulfil.store.session import Store
 
+ACCEPTED_PLAN = "accepted_plan"
+"""option kept with a plan: number of the plan that was worked by when it was made, None if none"""
+
 
 @dataclass(frozen=True, slots=True)
 class PlanSummary:
@@ -130,15 +133,18 @@ def previous(store: Store, number: int) -> int | None:
 def audit(store: Store, number: int | None = None) -> AuditAnswer:
     """Checks a stored plan against the data as they are now.
 
-    The planning date is the plan's own: the question is whether its dates still hold.
+    The planning date is the plan's own: the question is whether its dates still hold. So is the
+    plan that was worked by when it was made, whose frozen operations it was to keep.
     """
     from fulfil_models.audit import audit as audit_plan
 
     require_data(store)
     basis = basis_of(store, number)
     dataset = store.dataset()
-    plan = store.plan(basis.plan).plan
-    found = audit_plan(dataset, settings_at(dataset, basis), plan)
+    stored = store.plan(basis.plan)
+    accepted = stored.header.options.get(ACCEPTED_PLAN)
+    before = None if accepted is None else store.plan(accepted).plan
+    found = audit_plan(dataset, settings_at(dataset, basis), stored.plan, before)
     violations = tuple(Broken(row.rule, row.subject, row.wrong) for row in found)
     return AuditAnswer(basis, not violations, violations)
 

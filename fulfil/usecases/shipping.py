@@ -156,7 +156,10 @@ def _leaving(line: OrderLine, origin: str | None, until: date | None) -> OrderLi
 
 
 def order(store: Store, name: str, number: int | None = None) -> OrderAnswer:
-    """One parts order, or one line of it (`ORDER/LINE`), and why it ships from where it does."""
+    """One parts order, or one line of it (`ORDER/LINE`), and why it ships from where it does.
+
+    A name that is an order's means that order, though it may be a line of another, too.
+    """
     from fulfil_models.order_lines import order_lines
     from fulfil_models.sending import sending_points
 
@@ -166,8 +169,12 @@ def order(store: Store, name: str, number: int | None = None) -> OrderAnswer:
     lines = order_lines(dataset, plan)
     by_name: dict[str, list[OrderLine]] = {}
     for line in lines:
-        by_name.setdefault(f"{line.order}/{line.line}", []).append(line)
         by_name.setdefault(line.order, []).append(line)
+    whole = frozenset(by_name)
+    for line in lines:
+        one = f"{line.order}/{line.line}"
+        if one not in whole:
+            by_name.setdefault(one, []).append(line)
     settings = settings_at(dataset, basis)
     return OrderAnswer(
         basis,

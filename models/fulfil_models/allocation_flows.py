@@ -9,7 +9,7 @@ expediting costs by the unit.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -46,10 +46,6 @@ class Network:
     """units that expedited orders and months shared with other points could bring"""
     unlimited_from: int = 1 << 60
     """index of the first node at which there is as much as one likes"""
-
-    def node_at(self, position: int) -> int:
-        """Last node no later than a position; -1 if none."""
-        return bisect_right(self.times, position) - 1
 
     def enter(self, node: int, column: int, how: WayKind, route: int = -1) -> None:
         """Units of a column come in at a node."""

@@ -77,8 +77,8 @@ class Lines:
         self.book = book
         self.flows = flows
         self.model = flows.model
-        self._boxes: dict[tuple[str, str], int] = {}
-        """by order and point: binary that the delivery is paid"""
+        self._boxes: dict[tuple[str, str, int], int] = {}
+        """by order, point and cost of the delivery: binary that it is paid"""
         self.shippings = [self._shipping(line) for line in book.lines]
 
     def _shipping(self, line: Line) -> Shipping:
@@ -126,7 +126,7 @@ class Lines:
 
     def _from_point(self, made: Shipping, point: str) -> FromPoint:
         delivery = next(o.delivery for o in made.line.outlets if o.point == point)
-        key = (made.line.row.order, point)
+        key = (made.line.row.order, point, delivery.cost_micro)
         if delivery.cost_micro and key not in self._boxes:
             self._boxes[key] = self.model.binary(delivery.cost_micro / MICRO)
         here = None if made.line.row.split else self.model.binary()

@@ -4,14 +4,14 @@ Objective terms: every build's cost of lateness (and of priced stations), and th
 alternates. Relaxed: a need that a job and supplies could fill together is left out; a build waits
 for its parts and its own work, never for a station.
 
-In long books (`is_long`) every need could draw on hundreds of later moments. There two things
-differ:
+In long books every need could draw on hundreds of later moments. There two things differ:
 
-- Late draws that cost about the same are one column: it takes from the last node of such a span at
-  the cost of the first. Relaxed, by a known measure: lateness there counts for no less than
-  1 / (1 + `SPAN`) of what it costs, and in full up to where nodes are told apart.
-- That the latest of several units counts is written as a chain of rows, so that the entries grow
-  as the classes of cost do, not as their square. It says the same.
+- That the latest of several units counts is written as a chain of rows (`is_long`), so that the
+  entries grow as the classes of cost do, not as their square. It says the same.
+- In still longer ones (`is_grouped`) late draws that cost about the same are one column: it takes
+  from the last node of such a span at the cost of the first. Relaxed, by a known measure: lateness
+  there counts for no less than 1 / (1 + `SPAN`) of what it costs, and in full up to where nodes are
+  told apart.
 """
 
 from __future__ import annotations
@@ -30,8 +30,10 @@ from fulfil_models.solving import LinearModel
 PriceOfStart = Callable[[Need, int], float]
 """least cost of a build's lateness and stations if a need is filled at a position"""
 
+MANY_LATE_DRAWS = 40_000
+"""late draws of all needs beyond which a book is long (700 builds over a year have some 54,000)"""
 MOST_LATE_DRAWS = 60_000
-"""late draws of all needs beyond which a book is long (700 builds over a year have some 53,000)"""
+"""and beyond which they are grouped, for a lower bound"""
 SPAN = 0.125
 """by how much the dearest draw of a span may cost more than the cheapest, as a share"""
 
@@ -126,6 +128,11 @@ def late_draws(book: Book, networks: Mapping[tuple[str, str], Network]) -> int:
 
 
 def is_long(book: Book, networks: Mapping[tuple[str, str], Network]) -> bool:
+    """Whether the model is chained and solved in rounds: from `MANY_LATE_DRAWS` of them on."""
+    return late_draws(book, networks) > MANY_LATE_DRAWS
+
+
+def is_grouped(book: Book, networks: Mapping[tuple[str, str], Network]) -> bool:
     """Whether late draws are grouped: from `MOST_LATE_DRAWS` of them on."""
     return late_draws(book, networks) > MOST_LATE_DRAWS
 
@@ -162,6 +169,7 @@ class Needs:
         self.lateness = lateness
         self.price = price
         self.long = is_long(book, flows.networks)
+        self.grouped = is_grouped(book, flows.networks)
         self.chosen: dict[int, list[tuple[Way, int | None]]] = {}
         self.draws: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
         self.fillings = [
@@ -247,7 +255,7 @@ class Needs:
         choice.count = choice.way.quantity_milli // self.flows.units[used]
         end = min(len(net.times) - 1, net.unlimited_from)
         costs = [self._cost_at(need, t) for t in net.times[: end + 1]]
-        for first, last in spans(costs, end, 1 + SPAN if self.long else None):
+        for first, last in spans(costs, end, 1 + SPAN if self.grouped else None):
             column = self.model.variable(0, choice.count, integer=True)
             net.outflow[last].append((column, 1.0))
             choice.draws.append(Drawn(column, net.times[last], costs[first]))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
-from datetime import date, datetime
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, time
 from fractions import Fraction
 
-from fulfil_models.book import Book, Job, Need, Task, WayKind, order_late_days
-from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.book import Book, Job, Need, Operation, Task, WayKind, order_late_days
+from fulfil_models.cells import GRAM_MILLI_MICRO, MICRO, MILLI, day_of
 from fulfil_models.decisions import Decisions, job_end, job_moment
 from fulfil_models.lots import Served, serve
 from fulfil_models.plan import (
@@ -28,8 +28,6 @@ from fulfil_models.problem import Problem, carrier_day
 
 ROUNDING = Fraction(1, 10**7)
 """share of the objective within which a bound counts as met"""
-GRAM_MILLI_MICRO = 1000 * MILLI * MICRO
-"""divides grams x thousandths of a unit x micro-currency per kg into currency"""
 
 
 def assemble(
@@ -49,9 +47,10 @@ def assemble(
     supplies = dict(served.supplies)
     pegs: list[Peg] = []
     alternates = Fraction(0)
+    clock = Clock(problem, decisions, served)
     for job in decisions.jobs:
         if job.parent is not None:
-            supplies[job.name] = _job_supply(job, decisions)
+            supplies[job.name] = _job_supply(job, clock)
     for fill in decisions.fills:
         if fill.way.job is not None and fill.way.kind == WayKind.MAKE:
             pegs.append(
@@ -68,7 +67,7 @@ def assemble(
         alternates += _alternate_cost(problem, ship.line.row.part, ship.outlet.used, quantity_milli)
     left_out = {task.build.build for task in decisions.unplaced}
     planned = [task for task in book.tasks if task.build.build not in left_out]
-    builds = [_planned_build(book, task, decisions) for task in planned]
+    builds = [_planned_build(book, task, decisions, clock) for task in planned]
     late_minutes = [row.late_minutes for row in builds]
     weighted = sum(
         (task.weight * late for task, late in zip(planned, late_minutes, strict=True)), Fraction(0)
@@ -105,7 +104,7 @@ def assemble(
             )
             for job in sorted(decisions.jobs, key=lambda j: j.name)
         ),
-        operations=tuple(_operations(book, decisions)),
+        operations=tuple(_operations(book, decisions, clock)),
         pegs=tuple(
             sorted(pegs, key=lambda p: (p.job, p.operation or -1, p.part, p.usable, p.supply))
         ),
@@ -123,19 +122,95 @@ def _operation_number(job: Job) -> int | None:
     return job.parent.job.operations[job.parent.place].number
 
 
-def _job_supply(job: Job, decisions: Decisions) -> Supply:
-    axis = job.task.axis
-    if job.operations and job.operations[-1].duration:
-        usable = axis.end_moment(job_end(job, decisions.starts))
-    else:
-        usable = axis.start_moment(job_end(job, decisions.starts))
+Span = tuple[datetime, datetime]
+"""when an operation begins and ends"""
+
+
+class Clock:
+    """Wall times of a plan's operations.
+
+    The end of one shift and the opening of the next are one position: work begins at the opening
+    and ends at the closing. Work of no length is done at the closing, so that its build ships
+    before the night, unless something that must come first comes only with the opening.
+    """
+
+    def __init__(self, problem: Problem, decisions: Decisions, served: Served) -> None:
+        self._problem = problem
+        self._decisions = decisions
+        self._ready: dict[int, datetime] = {}
+        """by need: when the last that it draws is usable"""
+        self._spans: dict[str, list[Span]] = {}
+        for fill, name, _ in served.fills:
+            self._is_ready(fill.need, served.supplies[name].usable)
+        for job in reversed(decisions.jobs):  # what is made for a job comes before it
+            self._spans[job.name] = spans = self._spans_of(job)
+            if job.parent is not None and spans:
+                self._is_ready(job.parent, spans[-1][1])
+            elif job.parent is not None:
+                for need in job.loose:
+                    if need.index in self._ready:
+                        self._is_ready(job.parent, self._ready[need.index])
+
+    def _is_ready(self, need: Need, usable: datetime) -> None:
+        self._ready[need.index] = max(usable, self._ready.get(need.index, usable))
+
+    def spans(self, job: Job) -> list[Span]:
+        """When each operation of a job begins and ends."""
+        return self._spans[job.name]
+
+    def end(self, job: Job) -> datetime:
+        """When a job that is made for a need is done."""
+        while not job.operations:  # a phantom is made at the moment of what it is for
+            above = job.parent
+            if above is None:
+                return job.task.axis.start_moment(job.task.earliest)
+            if above.place >= 0:
+                return self._spans[above.job.name][above.place][0]
+            job = above.job
+        return self._spans[job.name][-1][1]
+
+    def _spans_of(self, job: Job) -> list[Span]:
+        axis = job.task.axis
+        spans: list[Span] = []
+        for operation, start in zip(job.operations, self._decisions.starts[job.name], strict=True):
+            if operation.duration:
+                begins = operation.started or axis.start_moment(start)
+                spans.append((begins, axis.end_moment(start + operation.duration)))
+                continue
+            moment = axis.end_moment(start)
+            if any(moment < first for first in self._come_first(job, operation, spans)):
+                moment = axis.start_moment(start)
+            spans.append((operation.started or moment, moment))
+        return spans
+
+    def _come_first(self, job: Job, operation: Operation, before: list[Span]) -> Iterator[datetime]:
+        """What an operation of no length must not be done before."""
+        task = job.task
+        if task.build.earliest is not None:
+            yield datetime.combine(task.build.earliest, time.min)
+        if job.parent is None and task.finished is not None:
+            yield task.finished
+        if before:
+            yield before[-1][1]
+        if operation.started is not None:
+            yield operation.started
+        elif operation.pinned is not None:  # it keeps its slot in the freeze
+            slot = self._problem.previous_starts.get((job.name, operation.number))
+            if slot is not None:
+                yield slot
+        for need in operation.needs:
+            if need.index in self._ready:
+                yield self._ready[need.index]
+
+
+def _job_supply(job: Job, clock: Clock) -> Supply:
     return Supply(
         job.name,
         SupplyKind.JOB,
         job.part,
         job.task.build.point,
         job.units_milli,
-        usable,
+        clock.end(job),
         job=job.name,
     )
 
@@ -162,16 +237,12 @@ def _alternate_cost(problem: Problem, part: str, used: str, quantity_milli: int)
     return Fraction(row.extra_cost_micro * quantity_milli, MICRO * MILLI)
 
 
-def _operations(book: Book, decisions: Decisions) -> list[PlannedOperation]:
+def _operations(book: Book, decisions: Decisions, clock: Clock) -> list[PlannedOperation]:
     """Every operation that is still to be done or going on, in order of start."""
     rows = []
     for job in decisions.jobs:
-        axis = job.task.axis
-        for operation, start in zip(job.operations, decisions.starts[job.name], strict=True):
+        for operation, (begins, ends) in zip(job.operations, clock.spans(job), strict=True):
             centre = book.centres[operation.centre].name
-            begins = operation.started or axis.start_moment(start)
-            end = start + operation.duration
-            ends = axis.end_moment(end) if operation.duration else axis.start_moment(end)
             rows.append((begins, job.name, operation.number, centre, ends))
     rows.sort()
     return [
@@ -180,19 +251,18 @@ def _operations(book: Book, decisions: Decisions) -> list[PlannedOperation]:
     ]
 
 
-def _planned_build(book: Book, task: Task, decisions: Decisions) -> PlannedBuild:
+def _planned_build(book: Book, task: Task, decisions: Decisions, clock: Clock) -> PlannedBuild:
     build, axis = task.build, task.axis
     cutoff = book.problem.points[build.point].cutoff
     if task.root.operations:
         position = job_end(task.root, decisions.starts)
-        last = task.root.operations[-1]
-        finish = axis.end_moment(position) if last.duration else axis.start_moment(position)
+        finish = clock.end(task.root)
     else:
         position = job_moment(task.root, decisions.starts)
         finish = task.finished or axis.start_moment(position)
     ships = max(axis.ship_day(finish, cutoff), book.problem.as_of)
     promised = build.promised
-    day = promised.date() if isinstance(promised, datetime) else promised
+    day = None if promised is None else day_of(promised)
     return PlannedBuild(
         build=build.build,
         product=build.product,
@@ -212,7 +282,7 @@ def _shipments(book: Book, served: Served) -> tuple[list[Shipment], Fraction, Fr
     problem = book.problem
     rows: list[Shipment] = []
     worst: defaultdict[int, int] = defaultdict(int)
-    boxes: dict[tuple[str, str, date], Fraction] = {}
+    boxes: set[tuple[str, str, date, int]] = set()
     carriage = Fraction(0)
     for ship, name, quantity_milli in served.ships:
         row, delivery = ship.line.row, ship.outlet.delivery
@@ -221,7 +291,8 @@ def _shipments(book: Book, served: Served) -> tuple[list[Shipment], Fraction, Fr
         arrives = carrier_day(ships, delivery.days)
         late = order_late_days(row, ships, arrives, problem.as_of)
         worst[ship.line.index] = max(worst[ship.line.index], late)
-        boxes[row.order, delivery.point, ships] = Fraction(delivery.cost_micro, MICRO)
+        # what an order sends to places of different cost are different deliveries
+        boxes.add((row.order, delivery.point, ships, delivery.cost_micro))
         grams = problem.parts[ship.outlet.used].weight_g or 0
         carriage += Fraction(grams * quantity_milli * delivery.cost_per_kg_micro, GRAM_MILLI_MICRO)
         rows.append(
@@ -242,7 +313,8 @@ def _shipments(book: Book, served: Served) -> tuple[list[Shipment], Fraction, Fr
         (line.weight * worst[line.index] for line in book.lines if line.index in worst),
         Fraction(0),
     )
-    return rows, late_lines, carriage + sum(boxes.values(), Fraction(0))
+    once = Fraction(sum(cost_micro for *_, cost_micro in boxes), MICRO)
+    return rows, late_lines, carriage + once
 
 
 def _transfer_cost(problem: Problem, supplies: Iterable[Supply]) -> Fraction:

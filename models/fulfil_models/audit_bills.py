@@ -66,17 +66,35 @@ class Bills:
     def build_needs(self, build: Build) -> dict[Need, int]:
         """Needs of a build's own job, with its options and what rules of its region add."""
         per = self._lines_of(build.product, build.ordered)
+        for need, milli in self._extra(build, per).items():
+            keys = [key for key in per if key[:2] == need]
+            if milli > 0:
+                per[keys[0] if keys else (*need, 0)] += milli
+            for key in keys:  # what one line cannot give, the next one gives
+                taken = max(0, min(per[key], -milli))
+                per[key] -= taken
+                milli += taken
+        return self._totals(MILLI, per)
+
+    def _extra(self, build: Build, per: dict[_Line, int]) -> dict[Need, int]:
+        """What a build has over and above the lines of its bill, or less than they say."""
+        extra: defaultdict[Need, int] = defaultdict(int)
         first = self._first_operation(build.product)
         for option in self.options.get(build.build, ()):
-            operation = first if option.operation is None else option.operation
-            key = _present(per, option.component, option.operation)
-            per[key or (operation, option.component, 0)] += option.quantity_milli
+            operation = option.operation
+            if operation is None:  # by the bill alone, however many options there are
+                on_bill = [where for where, what, _ in per if what == option.component]
+                operation = on_bill[0] if on_bill else first
+            extra[operation, option.component] += option.quantity_milli
+        there = [(where, what) for where, what, _ in per]
+        there += sorted(extra, key=lambda need: -1 if need[0] is None else need[0])
         family = self.parts[build.product].family
         for rule in self.dataset.region_rules:
             if rule.family == family and (build.destination or "").startswith(rule.region):
-                key = _present(per, rule.component, None) or (first, rule.component, 0)
-                per[key] += rule.quantity_milli
-        return self._totals(MILLI, per)
+                called_for = [need for need in there if need[1] == rule.component]
+                need = called_for[0] if called_for else (first, rule.component)
+                extra[need] += rule.quantity_milli
+        return dict(extra)
 
     def _first_operation(self, part: str) -> int | None:
         steps = self.routings.get(part)
@@ -129,11 +147,3 @@ class Bills:
 def _line_order(line: BillLine) -> tuple[str, int, int, date]:
     operation = -1 if line.operation is None else line.operation
     return (line.component, operation, line.scrap_ppm, line.starts or date.min)
-
-
-def _present(per: dict[_Line, int], component: str, operation: int | None) -> _Line | None:
-    """The bill's first line for a component, at an operation where one is named."""
-    for key in per:
-        if key[1] == component and operation in (None, key[0]):
-            return key
-    return None

@@ -281,8 +281,11 @@ class Frame(Bills):
 
 
 def line_key(order: str, line: str) -> str:
-    """A parts-order line in one word, as subjects and stranded lines name it."""
-    return f"{order}/{line}"
+    """A parts-order line in one word, as subjects and stranded lines name it.
+
+    What could be taken for the stroke between the two is written otherwise in the line.
+    """
+    return "/".join((order, line.replace("~", "~0").replace("/", "~1")))
 
 
 def money(micro: int | Fraction) -> Fraction:

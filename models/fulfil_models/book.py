@@ -58,7 +58,8 @@ class Book:
         self.centres = self._make_centres()
         self._centre_index = {centre.name: i for i, centre in enumerate(self.centres)}
         self._potential = potential_draws(problem)
-        self._names: set[str] = set()
+        # a build's job bears its name, so no other job may, whichever is made first
+        self._names = {build.build for build in problem.dataset.builds}
         self._needs_cache: dict[tuple[str, int, date], list[JobNeed]] = {}
         self.needs: list[Need] = []
         self.tasks = [self._make_task(i, build) for i, build in enumerate(problem.builds)]
@@ -109,9 +110,10 @@ class Book:
         parent: Need | None,
         build: Build | None,
     ) -> Job:
-        while name in self._names:
-            name += "'"
-        self._names.add(name)
+        if parent is not None:
+            while name in self._names:
+                name += "'"
+            self._names.add(name)
         job = Job(name, task, part, units_milli, parent)
         routing = self.problem.routings.get(part, [])
         by_operation: defaultdict[int | None, list[JobNeed]] = defaultdict(list)

@@ -83,7 +83,7 @@ class BuildCard:
     fit_checks: tuple[FitCheck, ...]
     cautions: tuple[PartCaution, ...]
     helps: tuple[Help, ...] = ()
-    """what might be tried for the parts that hold it up most"""
+    """what might be tried for the parts that hold it up first"""
 
 
 def build_card(problem: Problem, plan: Plan, build: str) -> BuildCard:

@@ -15,6 +15,8 @@ from typing import Any
 MILLI = 1_000
 PPM = 1_000_000
 MICRO = 1_000_000
+GRAM_MILLI_MICRO = 1000 * MILLI * MICRO
+"""divides grams x thousandths of a unit x micro-currency per kg into currency"""
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -171,6 +173,11 @@ def _parse_moment(text: str) -> date | datetime:
 
 def _format_moment(value: date | datetime) -> str:
     return format_datetime(value) if isinstance(value, datetime) else value.isoformat()
+
+
+def day_of(moment: date | datetime) -> date:
+    """The day of a day or of a moment."""
+    return moment.date() if isinstance(moment, datetime) else moment
 
 
 def format_datetime(value: datetime) -> str:

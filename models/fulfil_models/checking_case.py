@@ -13,7 +13,7 @@ from typing import Any
 from fulfil_models.calendar import STANDARD, make_axis
 from fulfil_models.columns import TABLES, Column
 from fulfil_models.findings import Finding, Severity
-from fulfil_models.problem import Problem
+from fulfil_models.problem import FIRM, Problem
 from fulfil_models.reading import Origins
 from fulfil_models.settings import SettingProblem, Settings, read_settings
 from fulfil_models.tables import (
@@ -25,7 +25,6 @@ from fulfil_models.tables import (
     WorkCentre,
 )
 
-FIRM = "firm"
 STATUSES = (FIRM, "quoted", "done", "cancelled")
 
 

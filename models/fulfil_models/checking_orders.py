@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import date, datetime
 from typing import Any
 
-from fulfil_models.checking_case import FIRM, STATUSES, Case
+from fulfil_models.cells import day_of
+from fulfil_models.checking_case import STATUSES, Case
 from fulfil_models.findings import Finding, did_you_mean, listed
+from fulfil_models.problem import FIRM
 
 
 def check_builds(case: Case) -> Iterator[Finding]:
@@ -24,7 +25,7 @@ def check_builds(case: Case) -> Iterator[Finding]:
                 "is no status",
                 near or f"write one of {', '.join(STATUSES)}",
             )
-        if row.promised is not None and _day(row.promised) < row.ordered:
+        if row.promised is not None and day_of(row.promised) < row.ordered:
             yield case.warning(
                 "promised-before-ordered",
                 "builds",
@@ -35,7 +36,7 @@ def check_builds(case: Case) -> Iterator[Finding]:
             )
         if row.status != FIRM:
             continue
-        if row.promised is not None and _day(row.promised) > case.last_day:
+        if row.promised is not None and day_of(row.promised) > case.last_day:
             yield case.warning(
                 "beyond-horizon",
                 "builds",
@@ -53,10 +54,6 @@ def check_builds(case: Case) -> Iterator[Finding]:
                 f"is after the end of the horizon, {case.last_day}",
                 "mend the date, or set a longer horizon_days",
             )
-
-
-def _day(moment: date | datetime) -> date:
-    return moment.date() if isinstance(moment, datetime) else moment
 
 
 def check_assembly(case: Case) -> Iterator[Finding]:

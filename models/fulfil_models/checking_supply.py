@@ -11,7 +11,7 @@ from typing import Any
 from fulfil_models.cells import format_decimal
 from fulfil_models.checking_case import Case
 from fulfil_models.findings import Finding, counted, listed
-from fulfil_models.stranded import can_order
+from fulfil_models.source_terms import can_order
 
 STEPPED = (
     ("stock", "quantity_milli", "quantity"),

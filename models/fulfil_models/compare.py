@@ -17,7 +17,8 @@ class Moved:
     ----------
     ships_before, ships_after: None where that plan does not hold the build.
     moved_days: calendar days; above 0 later, below 0 sooner; None where one plan lacks it.
-    blocker_before, blocker_after: what held it up most in each plan.
+    blocker_before, blocker_after: what held it up first in each plan; None where only its own
+        work did, or that plan does not hold it.
     """
 
     build: str
@@ -68,8 +69,13 @@ def first_blocker(build: PlannedBuild | None) -> Blocker | None:
 
 
 def is_late(build: PlannedBuild) -> bool:
-    """Whether a build misses its promise; one without a promise cannot."""
-    return build.promised is not None and build.late_minutes > 0
+    """Whether a build misses its promise, by working minutes or by days; one without a promise
+    cannot.
+
+    Either alone may be above 0: one promised to the minute is late by hours on its day, and one
+    whose work was finished before the planning date ships on that date at the soonest.
+    """
+    return build.promised is not None and (build.late_minutes > 0 or build.late_days > 0)
 
 
 def compare(before: Iterable[PlannedBuild], after: Iterable[PlannedBuild]) -> Comparison:

@@ -7,7 +7,7 @@ lost by it. Needs that stock covers whatever happens are left out.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from math import gcd
@@ -136,12 +136,22 @@ class CLine:
 
 
 def is_pinned(task: CTask) -> bool:
-    return any(operation.pinned is not None for operation in task.root.operations)
+    return bool(_pins(task))
+
+
+def pinned_tasks(tasks: Iterable[CTask]) -> list[CTask]:
+    """Builds with operations that keep their slot, by the first of these."""
+    return sorted(filter(is_pinned, tasks), key=_first_pin)
+
+
+def _pins(task: CTask) -> list[int]:
+    """Slots kept by operations of a build, and of what is made for it."""
+    operations = (op for job in all_jobs(task.root) for op in job.operations)
+    return [op.pinned for op in operations if op.pinned is not None]
 
 
 def _first_pin(task: CTask) -> tuple[int, int]:
-    pins = [op.pinned for op in task.root.operations if op.pinned is not None]
-    return min(pins), task.index
+    return min(_pins(task)), task.index
 
 
 class Compiled:
@@ -163,8 +173,12 @@ class Compiled:
         bins = book.supplies.bins
         self.supply = [list(there.supply) for there in bins]
         self.times = [tuple(t // self.cell for t in there.times) for there in bins]
-        self.pinned = sorted((task for task in self.tasks if is_pinned(task)), key=_first_pin)
+        self.pinned = pinned_tasks(self.tasks)
         """builds with operations that keep their slot, in the order in which they are put in"""
+
+    def renew(self, task: Task) -> None:
+        """Compile one build anew, since other operations of it are pinned now."""
+        self.tasks[task.index] = self._task(task)
 
     def _task(self, task: Task) -> CTask:
         made = CTask(
@@ -209,12 +223,12 @@ class Compiled:
                 continue
             # what is made for it already, or frozen to be, fills it
             going = [w for w in need.ways if w.job is not None and has_pinned(w.job)]
-            ways = self._with_mixed(need, [self._way(way) for way in going or need.ways])
+            ways = self._with_mixed([self._way(way) for way in going or need.ways])
             simple = len(ways) == 1 and ways[0].kind == WayKind.OWN and not ways[0].cost
             made.append(CNeed(need, need.tail // self.cell, ways, simple))
         return tuple(made)
 
-    def _with_mixed(self, need: Need, ways: list[CWay]) -> tuple[CWay, ...]:
+    def _with_mixed(self, ways: list[CWay]) -> tuple[CWay, ...]:
         """Ways of a need, those that may share it put together into one for each part.
 
         A need of several units may draw on several supplies of one part; what its own bin holds

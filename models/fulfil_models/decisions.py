@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from fulfil_models.book import Book, Job, Line, Need, Outlet, Task, Way, WayKind
+from fulfil_models.book import Book, Job, Line, Need, Outlet, Task, Way
 from fulfil_models.compiled import Compiled
 from fulfil_models.search import Solution
 
@@ -124,7 +124,3 @@ def job_end(job: Job, starts: dict[str, tuple[int, ...]]) -> int:
     if not job.operations:
         return job_moment(job, starts)
     return starts[job.name][-1] + job.operations[-1].duration
-
-
-def is_made(way: Way) -> bool:
-    return way.kind == WayKind.MAKE

@@ -13,7 +13,6 @@ from fractions import Fraction
 
 from fulfil_models.cells import MILLI, format_datetime
 from fulfil_models.document_reading import (
-    COSTS,
     DATES,
     FORMAT,
     KIND_FIELDS,
@@ -23,6 +22,7 @@ from fulfil_models.document_reading import (
     from_document,
 )
 from fulfil_models.plan import (
+    COSTS,
     Peg,
     Plan,
     PlannedBuild,
@@ -30,6 +30,7 @@ from fulfil_models.plan import (
     PlannedOperation,
     Shipment,
     Supply,
+    gap_of,
 )
 
 __all__ = ["DocumentError", "from_document", "quantity_number", "to_document"]
@@ -46,7 +47,6 @@ def to_document(plan: Plan, *, number: int = 0, seconds: float = 0.0) -> Row:
     costs: Row = {kind: float(getattr(plan.objective, kind)) for kind in COSTS}
     bound = float(plan.bound)
     total = sum((exact(costs[kind]) for kind in COSTS), Fraction(0))
-    gap = Fraction(0) if total == 0 else (total - exact(bound)) / total
     return {
         "format": FORMAT,
         "plan": number,
@@ -54,7 +54,7 @@ def to_document(plan: Plan, *, number: int = 0, seconds: float = 0.0) -> Row:
         "status": plan.status.value,
         "objective": {"total": float(total), **costs},
         "bound": bound,
-        "gap": float(gap),
+        "gap": float(gap_of(total, exact(bound))),
         "weighted_late_minutes": _number(plan.weighted_late_minutes),
         "seconds": seconds,
         "builds": [_write_build(build) for build in plan.builds],

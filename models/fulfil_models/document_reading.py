@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from fulfil_models.cells import MILLI, CellError, parse_date, parse_datetime
 from fulfil_models.plan import (
+    COSTS,
     Blocker,
     BlockerKind,
     Objective,
@@ -26,7 +27,6 @@ from fulfil_models.plan import (
 )
 
 FORMAT = 1
-COSTS = ("lateness", "transfers", "alternates", "expediting", "deliveries")
 
 ROUNDING = Fraction(1, 10**9)
 """share by which a figure computed from others may differ: more than binary fractions need"""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -73,8 +72,7 @@ def job_needs(
             operation = first if line.operation is None else line.operation
             per[operation, line.component, line.scrap_ppm] += line.quantity_milli
     if build is not None:
-        _add_options(problem, build, first, per)
-        _add_region_rules(problem, build, first, per)
+        _apply(_changes(problem, build, first, per), per)
     totals: defaultdict[tuple[int | None, str], Fraction] = defaultdict(Fraction)
     for (operation, component, scrap_ppm), quantity_milli in per.items():
         if quantity_milli > 0:
@@ -88,37 +86,45 @@ def job_needs(
     return sorted(needs, key=lambda n: (-1 if n.operation is None else n.operation, n.component))
 
 
-def _first_line(per: Iterable[_Line], component: str, operation: int | None = None) -> _Line | None:
-    """The line that already calls for a component, at an operation if one is given."""
-    return next(
-        (
-            line
-            for line in per
-            if line[1] == component and (operation is None or line[0] == operation)
-        ),
-        None,
-    )
+def _changes(
+    problem: Problem, build: Build, first: int | None, per: dict[_Line, int]
+) -> dict[tuple[int | None, str], int]:
+    """What options and region rules add to the bill's lines, or take away, by operation.
 
-
-def _add_options(
-    problem: Problem, build: Build, first: int | None, per: defaultdict[_Line, int]
-) -> None:
+    Where an option names no operation it is that of the bill's first line for the component, else
+    the first of the routing: a matter of the bill alone, whatever other options there are. A rule
+    comes after all of them: what only options call for, it adds to the first of those.
+    """
+    usual: dict[str, int | None] = {}
+    for operation, component, _ in per:
+        usual.setdefault(component, operation)
+    changes: defaultdict[tuple[int | None, str], int] = defaultdict(int)
     for option in problem.options.get(build.build, ()):
-        line = _first_line(per, option.component, option.operation)
-        if line is None:
-            operation = first if option.operation is None else option.operation
-            line = (operation, option.component, 0)
-        per[line] += option.quantity_milli
-
-
-def _add_region_rules(
-    problem: Problem, build: Build, first: int | None, per: defaultdict[_Line, int]
-) -> None:
+        operation = option.operation
+        if operation is None:
+            operation = usual.get(option.component, first)
+        changes[operation, option.component] += option.quantity_milli
+    for operation, component in sorted(changes, key=lambda c: -1 if c[0] is None else c[0]):
+        usual.setdefault(component, operation)
     family = problem.parts[build.product].family
     for rule in problem.dataset.region_rules:
         if rule.family == family and (build.destination or "").startswith(rule.region):
-            line = _first_line(per, rule.component) or (first, rule.component, 0)
-            per[line] += rule.quantity_milli
+            changes[usual.get(rule.component, first), rule.component] += rule.quantity_milli
+    return dict(changes)
+
+
+def _apply(changes: dict[tuple[int | None, str], int], per: defaultdict[_Line, int]) -> None:
+    """Change the bill's lines: what is added goes to the first of a component at an operation,
+    what is taken away comes from one after the other."""
+    for (operation, component), change_milli in changes.items():
+        lines = [line for line in per if line[:2] == (operation, component)]
+        if change_milli > 0:
+            per[lines[0] if lines else (operation, component, 0)] += change_milli
+            continue
+        for line in lines:
+            taken = min(per[line], -change_milli)
+            per[line] -= taken
+            change_milli += taken
 
 
 def total_needs(problem: Problem, demand_milli: dict[str, int]) -> dict[str, int]:

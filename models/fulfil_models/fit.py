@@ -38,6 +38,8 @@ _IN_GPM = {"gpm": Fraction(1), "l/min": Fraction(10**9, 3_785_411_784)}
 _IN_PSI = {"psi": Fraction(1), "bar": Fraction(10**9, 68_947_573)}
 """1 psi = 0.068947573 bar"""
 _SHARE = {"1": Fraction(1), "share": Fraction(1), "%": Fraction(1, 100)}
+_SYSTEMS = (_IN_HP, _IN_GPM, _IN_PSI, _SHARE)
+"""units that can be compared with each other stand in the same one"""
 
 CAUTION = (
     "a check of rated figures approves nothing: engineering approves shaft power, speed, shaft and "
@@ -117,9 +119,25 @@ def _value(
     ratings: Ratings, part: str, rating: str, units: Mapping[str, Fraction]
 ) -> Fraction | None:
     row = ratings.get(part, {}).get(rating)
-    if row is None or row.unit.strip().lower() not in units:
+    if row is None or _unit(row) not in units:
         return None
-    return Fraction(row.value_micro, MICRO) * units[row.unit.strip().lower()]
+    return Fraction(row.value_micro, MICRO) * units[_unit(row)]
+
+
+def _unit(row: Rating) -> str:
+    """Unit of a rating for comparisons, in small letters."""
+    return row.unit.strip().lower()
+
+
+def _in_unit_of(row: Rating, other: Rating) -> Fraction | None:
+    """What `other` says in the unit of `row`; None where one cannot be turned into the other."""
+    value = Fraction(other.value_micro, MICRO)
+    if _unit(row) == _unit(other):
+        return value
+    for factors in _SYSTEMS:
+        if _unit(row) in factors and _unit(other) in factors:
+            return value * factors[_unit(other)] / factors[_unit(row)]
+    return None
 
 
 def _is_pump(ratings: Ratings, part: str) -> bool:
@@ -230,7 +248,7 @@ def _verdict(wanted: Fraction | None, there: Fraction | None) -> Verdict:
 
 
 def _compared(ratings: Ratings, called: str, used: str) -> list[FitLine]:
-    """Every rating of the part called for against that of the part used.
+    """Every rating of the part called for against that of the part used, in the unit of the first.
 
     Some have to be the same; of the rest the alternate has to have at least as much.
     """
@@ -238,29 +256,22 @@ def _compared(ratings: Ratings, called: str, used: str) -> list[FitLine]:
     for rating, row in sorted(ratings.get(called, {}).items()):
         other = ratings.get(used, {}).get(rating)
         wanted = Fraction(row.value_micro, MICRO)
-        if other is None or other.unit != row.unit:
+        there = None if other is None else _in_unit_of(row, other)
+        if there is None:
             why = "has none" if other is None else f"is in {other.unit}"
-            lines.append(
-                FitLine(
-                    rating,
-                    wanted,
-                    None,
-                    row.unit,
-                    Verdict.NOT_KNOWN,
-                    f"{called} {figure(wanted)} {row.unit}; {used} {why}",
-                )
-            )
-            continue
-        there = Fraction(other.value_micro, MICRO)
-        enough = there == wanted if rating in MUST_BE_EQUAL else there >= wanted
+            verdict = Verdict.NOT_KNOWN
+        else:
+            why = f"{figure(there)} {row.unit}"
+            enough = there == wanted if rating in MUST_BE_EQUAL else there >= wanted
+            verdict = Verdict.FITS if enough else Verdict.DOES_NOT_FIT
         lines.append(
             FitLine(
                 rating,
                 wanted,
                 there,
                 row.unit,
-                Verdict.FITS if enough else Verdict.DOES_NOT_FIT,
-                f"{called} {figure(wanted)} {row.unit}; {used} {figure(there)} {row.unit}",
+                verdict,
+                f"{called} {figure(wanted)} {row.unit}; {used} {why}",
             )
         )
     return lines

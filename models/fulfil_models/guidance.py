@@ -11,7 +11,7 @@ from collections import defaultdict, deque
 from dataclasses import dataclass, field
 
 from fulfil_models.allocation import Allocation, Network
-from fulfil_models.allocation_needs import is_long
+from fulfil_models.allocation_needs import is_grouped
 from fulfil_models.book import Book, WayKind
 from fulfil_models.ledger import Advice
 from fulfil_models.solving import LinearAnswer
@@ -33,7 +33,7 @@ def guidance(book: Book, allocation: Allocation, answer: LinearAnswer, cell: int
     """Read the advice out of a solution of the allocation model."""
     releases = allocation.releases(answer)
     ways, arrivals = _ways(book, allocation, answer)
-    if is_long(book, allocation.networks):
+    if is_grouped(book, allocation.networks):
         releases |= arrivals
     return Guidance(allocation.late_cells(answer, book, cell), releases, ways)
 

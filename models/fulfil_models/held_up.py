@@ -1,4 +1,8 @@
-"""Which draws does each build or parts order wait for, and how much of its lateness is theirs?"""
+"""Which draws does each build or parts order wait for, and how much of its lateness is theirs?
+
+`blockers` works out, while a plan is made, what each build waits for; here what a stored plan says
+of that is turned round, part by part.
+"""
 
 from __future__ import annotations
 

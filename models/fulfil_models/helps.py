@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from fulfil_models.settings import Settings
+from fulfil_models.source_terms import days_to_arrive
 from fulfil_models.tables import Dataset
 
 
@@ -85,10 +86,10 @@ def _alternates(dataset: Dataset, part: str) -> Iterator[Help]:
 def _orders(dataset: Dataset, settings: Settings, part: str, point: str) -> Iterator[Help]:
     rows = [row for row in dataset.sources if (row.part, row.point) == (part, point)]
     for row in sorted(rows, key=lambda row: (row.rank, row.supplier)):
-        arrives = settings.as_of + timedelta(row.lead_days)
+        arrives = settings.as_of + timedelta(days_to_arrive(row))
         yield Help(part, HelpKind.NEW_ORDER, row.supplier, day=arrives)
         if row.expedite_days:
-            hurried = settings.as_of + timedelta(max(0, row.lead_days - row.expedite_days))
+            hurried = settings.as_of + timedelta(days_to_arrive(row, expedited=True))
             yield Help(
                 part,
                 HelpKind.EXPEDITE,

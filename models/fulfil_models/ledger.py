@@ -28,6 +28,8 @@ from fulfil_models.compiled import (
 OWN, MOVE, ADVANCE, EXPEDITE, MAKE = (int(kind) for kind in WayKind)
 
 
+Box = tuple[str, str, int, float]
+"""what is delivered together: order, point, ordinal of the day it ships, and what that costs"""
 Advice = tuple[str, dict[tuple[int, int], int]]
 """part to use, and how much of it by (kind of way, route)"""
 
@@ -77,7 +79,7 @@ class Ledger:
         self._load_pinned()
         self.slack = [list(row) for row in book.supply]
         self.moves: dict[tuple[int, int], int] = {}
-        self.boxes: dict[tuple[str, str, int], int] = {}
+        self.boxes: dict[Box, int] = {}
         self.bought: dict[tuple[int, int], int] = {}
         self.shared_cost = 0.0
         """departures, boxes and expedited orders, which several needs may share"""

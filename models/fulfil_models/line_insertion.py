@@ -7,7 +7,12 @@ from collections import defaultdict
 from itertools import accumulate
 
 from fulfil_models.compiled import CLine, COutlet, purchase_cost
-from fulfil_models.ledger import Ledger, LinePlacement
+from fulfil_models.ledger import Box, Ledger, LinePlacement
+
+
+def box_of(line: CLine, outlet: COutlet, event: int) -> Box:
+    """What a line ships in from an outlet at an event, together with others of its order."""
+    return (line.line.row.order, outlet.point, outlet.days[event], outlet.delivery_cost)
 
 
 class LineInsertion(Ledger):
@@ -51,7 +56,7 @@ class LineInsertion(Ledger):
 
     def _outlet_cost(self, line: CLine, number: int, event: int, quantity: int) -> float:
         outlet = line.outlets[number]
-        key = (line.line.row.order, outlet.point, outlet.days[event])
+        key = box_of(line, outlet, event)
         share = outlet.cost * quantity / outlet.quantity
         box = 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost
         if outlet.route >= 0 and not self.moves.get((outlet.route, outlet.departures[event]), 0):
@@ -121,7 +126,7 @@ class LineInsertion(Ledger):
             if outlet.source is not None:
                 extra = self._hurry_shared(outlet, quantity)
                 self._share(self.bought, (outlet.bin, outlet.advanced), quantity, extra)
-            key = (line.line.row.order, outlet.point, outlet.days[event])
+            key = box_of(line, outlet, event)
             self._share(self.boxes, key, 1, 0.0 if self.boxes.get(key, 0) else outlet.delivery_cost)
             placement.cost += outlet.cost * quantity / outlet.quantity
             placement.cost += outlet.cost_per_milli * quantity
@@ -151,7 +156,7 @@ class LineInsertion(Ledger):
                 extra = self._hurry_shared(outlet, quantity)
                 self.bought[bought] += quantity
                 self._share(self.bought, bought, -quantity, -extra)
-            key = (line.line.row.order, outlet.point, outlet.days[event])
+            key = box_of(line, outlet, event)
             last = self.boxes[key] == 1
             self._share(self.boxes, key, -1, -outlet.delivery_cost if last else 0.0)
         self.lines[line.index] = None

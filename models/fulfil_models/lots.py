@@ -8,11 +8,12 @@ order serves everybody, since the balance of the bin never falls below nothing.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
-from fulfil_models.book import Book, WayKind
+from fulfil_models.book import Book, Need, WayKind
 from fulfil_models.compiled import ordered_milli
 from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
 from fulfil_models.plan import Supply, SupplyKind
@@ -39,6 +40,32 @@ class Claim:
     """(supply, quantity)"""
 
 
+class Named:
+    """Supplies by names that no two of them share, and no supply with a job.
+
+    Identifiers may hold whatever stands between them in a name: where that makes two names alike,
+    the one that is given later ends in `'`.
+    """
+
+    def __init__(self, taken: Iterable[str]) -> None:
+        self.supplies: dict[str, Supply] = {}
+        self._taken = set(taken)
+        self._names: dict[tuple[Hashable, ...], str] = {}
+
+    def new(self, wanted: str) -> str:
+        """A name that nothing has yet: the wanted one if it is free."""
+        while wanted in self._taken:
+            wanted += "'"
+        self._taken.add(wanted)
+        return wanted
+
+    def of(self, key: tuple[Hashable, ...], wanted: str) -> str:
+        """The name of what is known by a key, given when it is first asked for."""
+        if key not in self._names:
+            self._names[key] = self.new(wanted)
+        return self._names[key]
+
+
 @dataclass(frozen=True, slots=True)
 class Served:
     """Supplies in use by name, and the pieces that each fill and shipment gets of them."""
@@ -58,9 +85,9 @@ def serve(book: Book, decisions: Decisions) -> Served:
             claims[fill.way.bin.index].append(_fill_claim(fill, decisions.starts))
     for ship in decisions.ships:
         claims[ship.outlet.bin.index].append(_ship_claim(problem, ship))
-    supplies: dict[str, Supply] = {}
+    named = Named(job.name for job in decisions.jobs)
     for index in sorted(claims):
-        _serve_bin(problem, book.supplies.bins[index], claims[index], supplies)
+        _serve_bin(problem, book.supplies.bins[index], claims[index], named)
     fills: list[tuple[Fill, str, int]] = []
     ships: list[tuple[Ship, str, int]] = []
     for index in sorted(claims):
@@ -69,12 +96,12 @@ def serve(book: Book, decisions: Decisions) -> Served:
             for name, quantity_milli in claim.pieces:
                 if route is not None:
                     day = route.departures[claim.claimant.departure]
-                    name = _move(problem, route, day, name, quantity_milli, supplies)
+                    name = _move(problem, route, day, name, quantity_milli, named)
                 if isinstance(claim.claimant, Ship):
                     ships.append((claim.claimant, name, quantity_milli))
                 else:
                     fills.append((claim.claimant, name, quantity_milli))
-    return Served(supplies, fills, ships)
+    return Served(named.supplies, fills, ships)
 
 
 def _route_of(claimant: Fill | Ship) -> Route | None:
@@ -96,15 +123,24 @@ def _fill_claim(fill: Fill, starts: dict[str, tuple[int, ...]]) -> Claim:
     if fill.way.route is not None:
         by = fill.way.route.departures[fill.departure]
     else:
-        axis = fill.need.job.task.axis
-        by = axis.start_moment(need_moment(fill.need, starts)).date()
+        axis, moment = fill.need.job.task.axis, need_moment(fill.need, starts)
+        # work of no length at a closing is done that evening, not at the next opening
+        at_once = takes_no_time(fill.need)
+        by = (axis.end_moment(moment) if at_once else axis.start_moment(moment)).date()
     advanced = fill.way.kind == WayKind.ADVANCE
     return Claim(fill, fill.quantity_milli, fill.event, by, advanced)
 
 
-def _serve_bin(
-    problem: Problem, there: Bin, claims: list[Claim], supplies: dict[str, Supply]
-) -> None:
+def takes_no_time(need: Need) -> bool:
+    """Whether the operation that waits for a need has no length; of a phantom, its parent's."""
+    while need.place < 0:
+        if need.job.parent is None:
+            return False
+        need = need.job.parent
+    return not need.job.operations[need.place].duration
+
+
+def _serve_bin(problem: Problem, there: Bin, claims: list[Claim], named: Named) -> None:
     left = [lot.quantity_milli for lot in there.lots]
     taken: defaultdict[int, list[tuple[Claim, int]]] = defaultdict(list)
 
@@ -132,11 +168,11 @@ def _serve_bin(
     for event, pieces in sorted(taken.items()):
         lot = there.lots[event]
         if lot.kind == SupplyKind.NEW_PURCHASE:
-            _order(problem, lot, pieces, supplies)
+            _order(problem, lot, pieces, named)
         else:
-            name = _lot_name(lot)
+            name = named.new(_lot_name(lot))
             total = sum(quantity for _, quantity in pieces)
-            supplies[name] = _lot_supply(problem, lot, name, total)
+            named.supplies[name] = _lot_supply(problem, lot, name, total)
             for claim, quantity in pieces:
                 claim.pieces.append((name, quantity))
 
@@ -162,22 +198,22 @@ def _order(
     problem: Problem,
     lot: Lot,
     pieces: list[tuple[Claim, int]],
-    supplies: dict[str, Supply],
+    named: Named,
 ) -> None:
     """Orders that bring what is drawn on a lot of a source, each arriving as late as will do."""
     assert lot.source is not None
     hurried = [(claim, q) for claim, q in pieces if claim.advanced or lot.expedited]
     calm = [(claim, q) for claim, q in pieces if not (claim.advanced or lot.expedited)]
     if hurried and not lot.expedited:
-        calm = _order_advanced(problem, lot, hurried, calm, supplies)
+        calm = _order_advanced(problem, lot, hurried, calm, named)
     elif hurried:
         first = min(claim.by for claim, _ in hurried)
-        _place(problem, lot, hurried, first, True, supplies)
+        _place(problem, lot, hurried, first, True, named)
     if not calm:
         return
     calm.sort(key=lambda piece: piece[0].by)
     if lot.quantity_milli < UNLIMITED_MILLI:
-        _place(problem, lot, calm, calm[0][0].by, False, supplies)
+        _place(problem, lot, calm, calm[0][0].by, False, named)
         return
     while calm:
         arrives = _arrival(problem, lot, calm[0][0].by, False)
@@ -190,7 +226,7 @@ def _order(
                 break
             spare -= quantity
             count += 1
-        _place(problem, lot, calm[:count], calm[0][0].by, False, supplies)
+        _place(problem, lot, calm[:count], calm[0][0].by, False, named)
         calm = calm[count:]
 
 
@@ -199,7 +235,7 @@ def _order_advanced(
     lot: Lot,
     hurried: list[tuple[Claim, int]],
     calm: list[tuple[Claim, int]],
-    supplies: dict[str, Supply],
+    named: Named,
 ) -> list[tuple[Claim, int]]:
     """Expedite part of a monthly lot; what the order brings over and above serves others of that
     month. Returns what is left for an order that is not expedited."""
@@ -219,7 +255,7 @@ def _order_advanced(
             own.append((claim, served))
         if quantity > served:
             left.append((claim, quantity - served))
-    _place(problem, lot, own, min(claim.by for claim, _ in own), True, supplies, ordered)
+    _place(problem, lot, own, min(claim.by for claim, _ in own), True, named, ordered)
     return left
 
 
@@ -245,7 +281,7 @@ def _place(
     pieces: list[tuple[Claim, int]],
     by: date,
     expedited: bool,
-    supplies: dict[str, Supply],
+    named: Named,
     ordered: int | None = None,
 ) -> None:
     """One order of a source for all these pieces."""
@@ -254,10 +290,9 @@ def _place(
     arrives = _arrival(problem, lot, by, expedited)
     axis = problem.axes[lot.point]
     name = f"new/{source.supplier}/{lot.point}/{lot.part}/{arrives}" + "/expedited" * expedited
-    while name in supplies:
-        name += "'"
+    name = named.new(name)
     total = sum(quantity for _, quantity in pieces)
-    supplies[name] = Supply(
+    named.supplies[name] = Supply(
         name,
         SupplyKind.NEW_PURCHASE,
         lot.part,
@@ -286,19 +321,20 @@ def _move(
     day: date,
     origin_supply: str,
     quantity_milli: int,
-    supplies: dict[str, Supply],
+    named: Named,
 ) -> str:
     """The transfer that brings units of a supply over a route, one supply for each lane of it."""
     name = origin_supply
-    part = supplies[origin_supply].part
+    part = named.supplies[origin_supply].part
     leaves = day
     for lane in route.legs:
         arrives = leaves + timedelta(lane.days)
         axis = problem.axes[lane.destination]
         usable = axis.start_moment(axis.opening(arrives))
-        moved = f"move/{lane.origin}/{lane.destination}/{leaves}/{name}"
-        old = supplies.get(moved)
-        supplies[moved] = Supply(
+        key = (lane.origin, lane.destination, leaves, name)
+        moved = named.of(key, f"move/{lane.origin}/{lane.destination}/{leaves}/{name}")
+        old = named.supplies.get(moved)
+        named.supplies[moved] = Supply(
             moved,
             SupplyKind.TRANSFER,
             part,

@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fulfil_models.order_days import OrderDays, lead_of
+from fulfil_models.order_days import OrderDays
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.settings import Settings
+from fulfil_models.source_terms import days_to_arrive
 from fulfil_models.tables import Dataset, Source
-from fulfil_models.timeline import counted_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def offers(
     planned = [row for row in new if row.kind is SupplyKind.NEW_PURCHASE and row.part == part]
     found = []
     for source in (row for rows in ways.sources.values() for row in rows):
-        arrives = settings.as_of + timedelta(lead_of(source, False))
+        arrives = settings.as_of + timedelta(days_to_arrive(source))
         left: int | None = None
         if source.monthly_cap_milli is not None:
             taken = _coming(dataset, settings, source, planned, arrives)
@@ -90,7 +90,7 @@ def _coming(
         row.quantity_milli
         for row in dataset.purchases
         if (row.part, row.supplier) == (source.part, source.supplier)
-        and _month(counted_on(row, settings)) == month
+        and _month(settings.counted_on(row.due)) == month
     )
     return bought + sum(
         row.quantity_milli

@@ -11,7 +11,6 @@ from fulfil_models.moves import ForWhom, for_whom
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
-from fulfil_models.timeline import counted_on
 from fulfil_models.uses import PlanIndex
 
 
@@ -99,7 +98,7 @@ def open_purchases(dataset: Dataset, settings: Settings, plan: Plan) -> tuple[Op
                 quantity_milli=row.quantity_milli,
                 ordered=row.ordered,
                 due=row.due,
-                counted_on=counted_on(row, settings),
+                counted_on=settings.counted_on(row.due),
                 usable_on=usable_on,
                 past_due_days=max(0, (settings.as_of - row.due).days),
                 confirmed=row.confirmed,

@@ -13,13 +13,12 @@ from datetime import date, timedelta
 
 from fulfil_models.calendar import STANDARD, make_axis
 from fulfil_models.cells import WEEKDAYS
+from fulfil_models.routes import MOST_LEGS
 from fulfil_models.tables import Dataset, Lane, Source
 
 BACK_DAYS = 500
 """how far before the planning date working days are known; beyond, every day counts as open"""
 AHEAD_DAYS = 1100
-MOST_LEGS = 4
-"""lanes end to end, as many as the plan looks at"""
 WEEK = 7
 
 
@@ -91,39 +90,42 @@ class OrderDays:
         hurried: expedited where the source offers it; None where no source on the way does.
         """
         found: date | None = None
-        todo: list[tuple[str, date, tuple[str, ...]]] = [(point, wanted, (point,))]
-        while todo:
-            place, by, path = todo.pop()
-            usable = self.days.until(place, by)
-            for source in self.sources.get(place, ()):
-                if hurried and not source.expedite_days:
-                    continue
-                placed = usable - timedelta(lead_of(source, hurried))
-                found = placed if found is None else max(found, placed)
-            if len(path) > MOST_LEGS:
-                continue
-            for lane in self._into.get(place, ()):
-                if lane.origin not in path:
+        best = {point: wanted}
+        front = dict(best)
+        for legs in range(MOST_LEGS + 1):
+            before: dict[str, date] = {}
+            for place, by in front.items():
+                usable = self.days.until(place, by)
+                for source in self.sources.get(place, ()):
+                    if hurried and not source.expedite_days:
+                        continue
+                    placed = usable - timedelta(lead_of(source, hurried))
+                    found = placed if found is None else max(found, placed)
+                for lane in self._into.get(place, ()) if legs < MOST_LEGS else ():
                     leaves = self.days.departure(lane, usable - timedelta(lane.days))
-                    todo.append((lane.origin, leaves, (*path, lane.origin)))
+                    # whoever may be there later needs no way by which it is to be there sooner
+                    if lane.origin not in best or leaves > best[lane.origin]:
+                        before[lane.origin] = best[lane.origin] = leaves
+            front = before
         return found
 
     def shortest(self, point: str) -> int | None:
         """Shortest lead time to a point in calendar days, lanes included, waits for departures
         not; None where no source reaches it."""
         found: int | None = None
-        todo: list[tuple[str, int, tuple[str, ...]]] = [(point, 0, (point,))]
-        while todo:
-            place, lanes_days, path = todo.pop()
-            for source in self.sources.get(place, ()):
-                days = source.lead_days + lanes_days
-                found = days if found is None else min(found, days)
-            if len(path) <= MOST_LEGS:
-                todo += [
-                    (lane.origin, lanes_days + lane.days, (*path, lane.origin))
-                    for lane in self._into.get(place, ())
-                    if lane.origin not in path
-                ]
+        best = {point: 0}
+        front = dict(best)
+        for legs in range(MOST_LEGS + 1):
+            before: dict[str, int] = {}
+            for place, lanes_days in front.items():
+                for source in self.sources.get(place, ()):
+                    days = source.lead_days + lanes_days
+                    found = days if found is None else min(found, days)
+                for lane in self._into.get(place, ()) if legs < MOST_LEGS else ():
+                    days = lanes_days + lane.days
+                    if lane.origin not in best or days < best[lane.origin]:
+                        before[lane.origin] = best[lane.origin] = days
+            front = before
         return found
 
     def usable_from(self, source: Source, placed: date, *, hurried: bool = False) -> date:

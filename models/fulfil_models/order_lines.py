@@ -8,6 +8,7 @@ from datetime import date
 from fulfil_models.moves import weight_of
 from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.problem import carrier_day
+from fulfil_models.stranded import line_key
 from fulfil_models.tables import Dataset, PartsOrder
 from fulfil_models.uses import Origin, PlanIndex, origin_of
 
@@ -88,7 +89,7 @@ def order_lines(dataset: Dataset, plan: Plan) -> tuple[OrderLine, ...]:
         line[parcel] = line.get(parcel, 0) + ship.quantity_milli
     lacks = {row.key: row.parts for row in plan.stranded if row.kind == "parts_order"}
     found: list[OrderLine] = []
-    for key in sorted({*parcels, *(key for key in rows if "/".join(key) in lacks)}):
+    for key in sorted({*parcels, *(key for key in rows if line_key(*key) in lacks)}):
         row: PartsOrder | None = rows.get(key)
         part = parts.get(called[key] if row is None else row.part)
         shipped = tuple(
@@ -131,7 +132,7 @@ def order_lines(dataset: Dataset, plan: Plan) -> tuple[OrderLine, ...]:
                 ships=max((parcel.ships for parcel in shipped), default=None),
                 arrives=max((parcel.arrives for parcel in shipped), default=None),
                 parcels=shipped,
-                lacks=() if shipped else lacks.get("/".join(key), ()),
+                lacks=() if shipped else lacks.get(line_key(*key), ()),
                 caution=None if part is None else part.caution,
             )
         )

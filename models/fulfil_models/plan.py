@@ -6,7 +6,7 @@ currency. `fulfil_models.document` writes a plan as the plan document and reads 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
@@ -49,6 +49,15 @@ class Objective:
     @property
     def total(self) -> Fraction:
         return self.lateness + self.transfers + self.alternates + self.expediting + self.deliveries
+
+
+COSTS = tuple(kind.name for kind in fields(Objective))
+"""the kinds of cost, as the objective names them"""
+
+
+def gap_of(total: Fraction, bound: Fraction) -> Fraction:
+    """(total - bound) / total: the most a better plan could save; 0 when both are 0."""
+    return Fraction(0) if total == 0 else (total - bound) / total
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +219,5 @@ class Plan:
 
     @property
     def gap(self) -> Fraction:
-        """(objective - bound) / objective; 0 when both are 0."""
-        total = self.objective.total
-        return Fraction(0) if total == 0 else (total - self.bound) / total
+        """The most a better plan could save, as a share of this one's cost."""
+        return gap_of(self.objective.total, self.bound)

@@ -15,8 +15,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from fulfil_models.cells import MICRO
-from fulfil_models.document_reading import COSTS
-from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan import COSTS, Plan, SupplyKind
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -269,15 +269,17 @@ def search_plan(
         take(pool.start(whole, best, seconds * 0.5, seconds * 0.15).result())
         take(further.result())
     if not proven():
+        priced = 0 < len(compiled.tasks) <= MOST_PRICED
+        steps = effort.steps(compiled, 0.32 if priced else 0.38)
         walks = [
-            pool.start(walk, start, effort.steps(compiled, 0.32), seed + number, most_out, 0.01)
+            pool.start(walk, start, steps, seed + number, most_out, 0.01)
             for number, most_out in enumerate((5, 4))
         ]
         for future in walks:
             take(future.result())
-        last = effort.steps(compiled, 0.3, last=True)
+        last = effort.steps(compiled, 0.3 if priced else 0.45, last=True)
         ends = [pool.start(walk, best, last, seed + 7, 5, 0.004)]
-        if 0 < len(compiled.tasks) <= MOST_PRICED:
+        if priced:
             ends.append(pool.start(bound_with_prices, best, seconds * 0.3))
             if not effort.counted:
                 take(ends.pop().result())

@@ -110,9 +110,7 @@ def _running(prices: Floats, bucket: int, spare: int) -> Floats:
 class _Fit:
     """Every build's cheapest way through priced time, within a window, all builds at once."""
 
-    def __init__(
-        self, compiled: Compiled, tasks: list[CTask], solution: Solution, stations: Stations
-    ) -> None:
+    def __init__(self, tasks: list[CTask], solution: Solution, stations: Stations) -> None:
         self.stations = stations
         self.count = max(len(task.root.operations) for task in tasks)
         rows = len(tasks)
@@ -213,7 +211,7 @@ def _find_prices(
     stop: threading.Event,
 ) -> Floats:
     """Subgradient steps towards the solution's own lateness; the best prices met."""
-    fit = _Fit(compiled, tasks, solution, stations)
+    fit = _Fit(tasks, solution, stations)
     prices = np.zeros_like(stations.capacity)
     best, best_value = prices.copy(), -np.inf
     target = 0.0

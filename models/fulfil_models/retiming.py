@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fulfil_models import stations
 from fulfil_models.book import Book, Job, Need, Operation, Task
 from fulfil_models.compiled import Compiled
-from fulfil_models.decisions import Decisions, job_end
+from fulfil_models.decisions import Decisions
 from fulfil_models.plan import BlockerKind, Peg, Plan, Supply, SupplyKind
 
 Waived = frozenset[tuple[BlockerKind, str]]
@@ -175,10 +175,6 @@ class Retimer:
         return min(arrivals, default=self.book.problem.axes[supply.point].position(supply.usable))
 
     # ---- timing
-
-    def planned_finish(self, task: Task) -> int:
-        """Cell at which the plan finishes a build."""
-        return -(-job_end(task.root, self.decisions.starts) // self.cell)
 
     def retime(self, task: Task, waived: Waived = NOTHING) -> Timing:
         """First finish of a build alone, without what is waived; and its critical chain."""

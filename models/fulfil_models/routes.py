@@ -12,13 +12,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from itertools import pairwise
 
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.problem import Problem
 from fulfil_models.tables import Lane
 
 MOST_LEGS = 4
+"""lanes end to end in one way"""
 
 
 @dataclass(frozen=True)
@@ -47,10 +47,6 @@ class Route:
     def cost_per_move_micro(self) -> int:
         return sum(lane.cost_per_move_micro for lane in self.legs)
 
-    def last_departure(self, position: int) -> int:
-        """Index of the last departure usable at a position; -1 if none is."""
-        return bisect_right(self.arrivals, position) - 1
-
     def first_departure(self, day: date) -> int:
         """Index of the first departure on or after a day; the number of departures if none is."""
         return bisect_left(self.departures, day)
@@ -65,49 +61,97 @@ class Routes:
     """lanes kept in place of a longer way that could cost less by sharing its departures"""
 
 
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Lanes end to end: each departure, and the day on which its units are at the other end."""
+
+    legs: tuple[Lane, ...]
+    departures: list[date]
+    arrives: list[date]
+
+
 def find_routes(problem: Problem) -> Routes:
-    """Routes of up to four lanes, less those that a shorter one beats in every way."""
+    """Routes of up to four lanes, less those that a shorter one beats in every way.
+
+    A way that is beaten is not gone on from: whatever would follow, the way that beats it can be
+    followed by, too, or calls at that point before. So `undercut` need not have what would follow,
+    either: it is paid for in both cases.
+    """
+    legs = _Legs(problem)
     by_origin: defaultdict[str, list[Lane]] = defaultdict(list)
     for lane in problem.lanes:
         by_origin[lane.origin].append(lane)
-    frontier: list[tuple[Lane, ...]] = [(lane,) for lane in problem.lanes]
+    frontier = [legs.first(lane) for lane in problem.lanes]
     kept: list[Route] = []
+    between: defaultdict[tuple[str, str], list[Route]] = defaultdict(list)
     undercut: set[tuple[str, str]] = set()
     for _ in range(MOST_LEGS):
-        for path in frontier:
-            route = make_route(problem, len(kept), path)
-            winner = next((other for other in kept if _beats(other, route)), None)
+        gone_on_from: list[_Way] = []
+        for way in frontier:
+            route = legs.route(len(kept), way)
+            rivals = between[route.origin, route.destination]
+            winner = next((other for other in rivals if _beats(other, route)), None)
             if winner is not None and winner.cost_per_move_micro:
                 undercut.update((leg.origin, leg.destination) for leg in winner.legs)
             elif route.departures and winner is None:
                 kept.append(route)
+                rivals.append(route)
+                gone_on_from.append(way)
         frontier = [
-            (*path, lane)
-            for path in frontier
-            for lane in by_origin[path[-1].destination]
-            if lane.destination not in {leg.origin for leg in path}
+            legs.followed(way, lane)
+            for way in gone_on_from
+            for lane in by_origin[way.legs[-1].destination]
+            if lane.destination not in {leg.origin for leg in way.legs}
         ]
     return Routes(tuple(kept), frozenset(undercut))
 
 
-def make_route(problem: Problem, index: int, legs: tuple[Lane, ...]) -> Route:
-    """The route over some lanes: each next one leaves on its first departure day on which the
-    units are usable where it starts."""
-    departures, arrivals = [], []
-    axes = problem.axes
-    for day in departure_days(problem, legs[0]):
-        arrives = day + timedelta(legs[0].days)
-        for before, lane in pairwise(legs):
-            if arrives > axes[before.destination].open_days[-1]:
+class _Legs:
+    """Puts lanes end to end; when units of a day leave on a lane is looked up once for all ways."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._there: dict[Lane, dict[date, date]] = defaultdict(dict)
+        """by lane and day that units come to its origin: when they are at its destination"""
+        self._positions: dict[str, dict[date, int]] = defaultdict(dict)
+
+    def first(self, lane: Lane) -> _Way:
+        """A lane alone."""
+        last = self._last(lane)
+        days = list(departure_days(self._problem, lane))
+        arrives = [day + timedelta(lane.days) for day in days]
+        count = bisect_right(arrives, last)
+        return _Way((lane,), days[:count], arrives[:count])
+
+    def followed(self, way: _Way, lane: Lane) -> _Way:
+        """A way and a lane after it: it leaves on its first departure day on which the units are
+        usable where it starts."""
+        legs = (*way.legs, lane)
+        last = min(map(self._last, legs))
+        known, axis = self._there[lane], self._problem.axes[lane.origin]
+        arrives: list[date] = []
+        for day in way.arrives:
+            there = known.get(day)
+            if there is None:
+                leaves = next_departure(self._problem, lane, axis.next_open_day(day))
+                there = known[day] = leaves + timedelta(lane.days)
+            if there > last:
                 break
-            usable = axes[before.destination].next_open_day(arrives)
-            arrives = next_departure(problem, lane, usable) + timedelta(lane.days)
-        axis = axes[legs[-1].destination]
-        if arrives > min(axes[lane.destination].open_days[-1] for lane in legs):
-            break
-        departures.append(day)
-        arrivals.append(axis.opening(arrives))
-    return Route(index, legs, tuple(departures), tuple(arrivals))
+            arrives.append(there)
+        return _Way(legs, way.departures[: len(arrives)], arrives)
+
+    def route(self, index: int, way: _Way) -> Route:
+        destination = way.legs[-1].destination
+        known, axis = self._positions[destination], self._problem.axes[destination]
+        for day in way.arrives:
+            if day not in known:
+                known[day] = axis.opening(day)
+        arrivals = tuple([known[day] for day in way.arrives])
+        return Route(index, way.legs, tuple(way.departures), arrivals)
+
+    def _last(self, lane: Lane) -> date:
+        """Last day that is known of where a lane ends."""
+        return self._problem.axes[lane.destination].open_days[-1]
 
 
 def _beats(route: Route, other: Route) -> bool:

@@ -11,10 +11,9 @@ from fulfil_models.cells import MILLI
 from fulfil_models.order_days import OpenDays
 from fulfil_models.order_lines import OrderLine
 from fulfil_models.plan import Plan, SupplyKind
-from fulfil_models.problem import carrier_day
+from fulfil_models.problem import Problem, carrier_day
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Delivery
-from fulfil_models.timeline import counted_on
 from fulfil_models.uses import PlanIndex
 
 
@@ -55,6 +54,7 @@ def sending_points(
     """Every point, those that have most to spare first; points with nothing of the part and
     nothing on order are left out."""
     index, days = PlanIndex(plan), OpenDays(dataset, settings.as_of)
+    problem = Problem(dataset, settings)
     shelf = {row.point: row for row in dataset.stock if row.part == line.part}
     others: defaultdict[str, int] = defaultdict(int)
     for use in index.uses_of_part.get(line.part, []):
@@ -62,7 +62,7 @@ def sending_points(
         if origin.kind is SupplyKind.STOCK and (use.order, use.line) != (line.order, line.line):
             others[origin.point] += use.quantity_milli
     coming = sorted(
-        (days.onward(row.point, counted_on(row, settings)), row.order, row.line, row)
+        (days.onward(row.point, settings.counted_on(row.due)), row.order, row.line, row)
         for row in dataset.purchases
         if row.part == line.part
     )
@@ -75,7 +75,7 @@ def sending_points(
         )
         if not free_milli and bought is None:
             continue
-        delivery = delivery_to(dataset, point, line.destination)
+        delivery = problem.delivery(point, line.destination or "")
         leaves = days.onward(point, settings.as_of)
         found.append(
             SendingPoint(
@@ -90,16 +90,6 @@ def sending_points(
             )
         )
     return tuple(sorted(found, key=lambda row: (-row.spare_milli, row.point)))
-
-
-def delivery_to(dataset: Dataset, point: str, destination: str | None) -> Delivery | None:
-    """The row of the deliveries from a point to a destination: the longest match wins."""
-    matches = [
-        row
-        for row in dataset.deliveries
-        if row.point == point and (destination or "").startswith(row.destination)
-    ]
-    return max(matches, key=lambda row: len(row.destination), default=None)
 
 
 def _cost_micro(dataset: Dataset, delivery: Delivery, line: OrderLine) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from fulfil_models.cells import MICRO, CellError, parse_date, parse_decimal
@@ -35,6 +35,11 @@ class Settings:
     overdue_days: int = 7
     horizon_days: int = 730
     freeze_days: int = 0
+
+    def counted_on(self, due: date) -> date:
+        """The day an open purchase is counted on: its due date, `overdue_days` from the planning
+        date if it is past due (contract rule 4b)."""
+        return self.as_of + timedelta(self.overdue_days) if due < self.as_of else due
 
 
 @dataclass(frozen=True, slots=True)

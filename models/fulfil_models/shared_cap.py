@@ -22,6 +22,7 @@ from math import gcd
 from fulfil_models.cells import MILLI
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
+from fulfil_models.source_terms import can_order, days_to_arrive, whole_orders
 from fulfil_models.tables import Source
 from fulfil_models.wishes import Wish, wishes_for
 
@@ -29,7 +30,7 @@ OpenInMonth = Mapping[tuple[str, str, str], int]
 """by part, supplier and month: thousandths that open purchases bring"""
 
 
-# ---- days and orders of a source
+# ---- days on which a source delivers
 
 
 def month_of(day: date) -> str:
@@ -45,8 +46,7 @@ def months_from(day: date, last: date) -> Iterator[date]:
 
 def first_hurried(problem: Problem, source: Source) -> date:
     """First day on which an expedited order of a source can arrive."""
-    days = max(0, source.lead_days - (source.expedite_days or 0))
-    return problem.as_of + timedelta(days)
+    return problem.as_of + timedelta(days_to_arrive(source, expedited=True))
 
 
 def hurried_days(problem: Problem, source: Source) -> list[date]:
@@ -62,13 +62,6 @@ def unhurried_days(problem: Problem, source: Source) -> list[date]:
     """The first day of each month on which an order of a capped source can arrive."""
     first = problem.as_of + timedelta(source.lead_days)
     return list(months_from(first, problem.axes[source.point].open_days[-1]))
-
-
-def whole_orders(source: Source, left_milli: int) -> int:
-    """Most of so many thousandths that orders of a source can bring (its minimum and multiple)."""
-    if source.multiple_milli:
-        left_milli -= left_milli % source.multiple_milli
-    return left_milli if left_milli > 0 and left_milli >= source.minimum_milli else 0
 
 
 # ---- what is shared
@@ -107,9 +100,7 @@ def share_caps(
     """Every cap that several points share, by part and supplier."""
     rows: defaultdict[tuple[str, str], dict[str, Source]] = defaultdict(dict)
     for row in sorted(problem.dataset.sources, key=lambda r: (r.part, r.supplier, r.rank, r.point)):
-        cap = row.monthly_cap_milli
-        orders = cap is None or whole_orders(row, cap)
-        if orders and (unhurried_days(problem, row) or hurried_days(problem, row)):
+        if can_order(row) and (unhurried_days(problem, row) or hurried_days(problem, row)):
             rows[row.part, row.supplier][row.point] = row
     groups = {
         key: sources

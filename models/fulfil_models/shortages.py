@@ -12,8 +12,8 @@ from fulfil_models.offers import Offer, offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset
-from fulfil_models.timeline import USED, Gap, Movement, counted_on, gaps, timeline
+from fulfil_models.tables import Dataset, PartsOrder
+from fulfil_models.timeline import USED, Gap, Movement, gaps, timeline
 from fulfil_models.uses import Origin, PlanIndex, Use, origin_of
 
 
@@ -73,6 +73,7 @@ class Waiting:
     days: calendar days by which it could be done sooner if the part were there, after what stands
         before it in the build's list of blockers, and without what follows there where that holds
         it as long; None where the plan gives no figure.
+    ordered: day on which its customer ordered it; None where the data no longer tell.
     late_days: calendar days it is late.
     blamed_days: those of them that the part answers for.
     wanted_on: day on which the part would have had to be there for no lateness on its account;
@@ -87,6 +88,7 @@ class Waiting:
     called: str
     point: str
     starts_on: date
+    ordered: date | None
     promised: date | datetime | None
     days: int | None
     late_days: int
@@ -131,6 +133,7 @@ class Shortage:
     lead_days: shortest lead time of a source, transport to the point that waits included.
     order_by: last day on which an order would have avoided the first lateness on its account.
     order_for: whom that would have helped.
+    order_for_since: when they ordered; the last day to order may lie before it.
     missed_by_days: how many days ago that was; None where it is still to come or not known.
     expedited_by: last day for the same if expedited.
     monthly_caps: suppliers that ration it and the units a month they let go.
@@ -154,6 +157,7 @@ class Shortage:
     lead_days: int | None
     order_by: date | None
     order_for: str | None
+    order_for_since: date | None
     missed_by_days: int | None
     expedited_by: date | None
     monthly_caps: tuple[MonthlyCap, ...]
@@ -204,15 +208,15 @@ def shortage(
     stock = sorted((r for r in dataset.stock if r.part == part), key=lambda r: r.point)
     bought = sorted(
         (r for r in dataset.purchases if r.part == part),
-        key=lambda r: (counted_on(r, settings), r.order, r.line),
+        key=lambda r: (settings.counted_on(r.due), r.order, r.line),
     )
     new = sorted(
         (s for s in plan.supplies if s.part == part and s.kind is SupplyKind.NEW_PURCHASE),
         key=lambda s: (s.usable, s.supply),
     )
     ways = OrderDays(dataset, part, days or OpenDays(dataset, settings.as_of))
-    ship_by = {f"{r.order}/{r.line}": r.promised for r in dataset.parts_orders}
-    waiting = tuple(_waiting(index, ways, ship_by, use, hold) for use, hold in held.items())
+    lines = {f"{r.order}/{r.line}": r for r in dataset.parts_orders}
+    waiting = tuple(_waiting(index, ways, lines, use, hold) for use, hold in held.items())
     first = min(
         (r for r in waiting if r.order_by is not None),
         key=lambda r: (r.order_by or date.max, r.who),
@@ -238,6 +242,7 @@ def shortage(
         lead_days=_lead_days(ways, {r.point for r in waiting}),
         order_by=order_by,
         order_for=None if first is None else first.who,
+        order_for_since=None if first is None else first.ordered,
         missed_by_days=None
         if order_by is None or order_by >= settings.as_of
         else (settings.as_of - order_by).days,
@@ -257,7 +262,7 @@ def shortage(
                 r.point,
                 r.quantity_milli,
                 r.due,
-                counted_on(r, settings),
+                settings.counted_on(r.due),
                 r.due < settings.as_of,
                 r.confirmed,
             )
@@ -282,12 +287,12 @@ def shortage(
 def _waiting(
     index: PlanIndex,
     ways: OrderDays,
-    ship_by: Mapping[str, date | None],
+    lines: Mapping[str, PartsOrder],
     use: Use,
     hold: Hold,
 ) -> Waiting:
     supply = index.supplies[use.supply]
-    build = None if use.build is None else index.builds[use.build]
+    asked = lines.get(use.who) if use.build is None else index.builds[use.build]
     usable = use.usable or use.at
     starts_on = use.at.date()
     wanted_on: date | None = None
@@ -300,7 +305,8 @@ def _waiting(
         called=use.called,
         point=supply.point,
         starts_on=starts_on,
-        promised=ship_by.get(use.who) if build is None else build.promised,
+        ordered=None if asked is None else asked.ordered,
+        promised=None if asked is None else asked.promised,
         days=hold.days,
         late_days=hold.late_days,
         blamed_days=hold.blamed_days,

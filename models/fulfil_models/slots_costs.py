@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import lcm
 from typing import TYPE_CHECKING
 
-from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.cells import GRAM_MILLI_MICRO, MICRO, MILLI
 from fulfil_models.slots_variables import Units, Variables, largest
 
 if TYPE_CHECKING:
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 LARGEST_SCALE = 10**9
 FALLBACK_SCALE = 10**6
 LARGEST_TOTAL = 2**52
-GRAM_MILLI_MICRO = 1000 * MILLI * MICRO
-"""divides grams x thousandths of a unit x micro-currency per kg into currency"""
 
 Cost = tuple["cp_model.IntVar", Fraction]
 
@@ -78,7 +76,7 @@ def expedited(v: Variables) -> Iterator[Cost]:
 
 
 def deliveries(v: Variables) -> Iterator[Cost]:
-    """cost once for an order, point and day, cost_per_kg x weight of what ships."""
+    """cost once for an order, point, day and cost, cost_per_kg x weight of what ships."""
     paid = set()
     for line in v.lines:
         for parcel in line.parcels:

@@ -24,8 +24,8 @@ Values = tuple[int, ...]
 """an answer: the value of every variable, by its index"""
 LotKey = tuple[int, int]
 """bin, and event of the bin"""
-BoxKey = tuple[str, str, int]
-"""order, point, and ordinal of the day it ships"""
+BoxKey = tuple[str, str, int, int]
+"""order, point, ordinal of the day it ships, and what the delivery costs, in millionths"""
 OrderKey = tuple[int, int, bool]
 """bin, event, and whether the lot is a monthly one that is advanced"""
 
@@ -164,7 +164,8 @@ class LineFilling:
 
     def box(self, parcel: Parcel) -> BoxKey:
         """What a parcel travels in, and pays for together with others."""
-        return (self.line.line.row.order, parcel.outlet.point, parcel.day)
+        order, cost_micro = self.line.line.row.order, self.delivery(parcel).cost_micro
+        return (order, parcel.outlet.point, parcel.day, cost_micro)
 
 
 @dataclass(frozen=True, slots=True)

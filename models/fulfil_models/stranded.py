@@ -30,16 +30,25 @@ from fulfil_models.tables import Build, Dataset, PartsOrder, Source
 def stranded(dataset: Dataset) -> tuple[Stranded, ...]:
     """Firm builds and lines of parts orders that can never be filled, and what they lack.
 
-    The data set must be sound: every name known, no bill in a circle. The key of a parts order is
-    `order/line`.
+    The data set must be sound: every name known, no bill in a circle. The key of a line of a parts
+    order is its `line_key`.
     """
     reach = Reach(sound_problem(dataset))
     lines = [
-        Stranded("parts_order", f"{order}/{line}", (state.part,))
+        Stranded("parts_order", line_key(order, line), (state.part,))
         for (order, line), state in reach.lines_without_way.items()
     ]
     builds = [Stranded("build", name, lacks) for name, lacks in reach.builds_lacking.items()]
     return (*builds, *lines)
+
+
+def line_key(order: str, line: str) -> str:
+    """A parts-order line in one word that no other line has: `order/line`.
+
+    A stroke within the line is written `~1` and a tilde `~0`, as in RFC 6901, so that the last
+    stroke is always the one between order and line.
+    """
+    return f"{order}/{line.replace('~', '~0').replace('/', '~1')}"
 
 
 @dataclass(frozen=True, slots=True)

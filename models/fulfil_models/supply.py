@@ -23,8 +23,8 @@ from fulfil_models.shared_cap import (
     month_of,
     share_caps,
     unhurried_days,
-    whole_orders,
 )
+from fulfil_models.source_terms import whole_orders
 from fulfil_models.tables import Purchase, Source
 
 __all__ = [
@@ -35,7 +35,6 @@ __all__ = [
     "Route",
     "SharedMonth",
     "Supplies",
-    "due_day",
 ]
 
 UNLIMITED_MILLI = 10**12
@@ -102,14 +101,6 @@ class Advance:
         return self.bin.lots[self.event].quantity_milli
 
 
-def due_day(problem: Problem, purchase: Purchase) -> date:
-    """Day an open purchase is counted on: its due date, or `overdue_days` from now if that is
-    past (contract rule 4b)."""
-    if purchase.due < problem.as_of:
-        return problem.as_of + timedelta(problem.settings.overdue_days)
-    return purchase.due
-
-
 @dataclass(frozen=True, slots=True)
 class SharedMonth:
     """A month in which several points share what a supplier lets go of a part.
@@ -132,7 +123,7 @@ class Supplies:
         purchases: defaultdict[tuple[str, str], list[Purchase]] = defaultdict(list)
         for purchase in problem.dataset.purchases:
             purchases[purchase.part, purchase.point].append(purchase)
-            month = month_of(due_day(problem, purchase))
+            month = month_of(problem.settings.counted_on(purchase.due))
             self._open_in_month[purchase.part, purchase.supplier, month] += purchase.quantity_milli
         self._purchases = purchases
         self._stock = {(row.point, row.part): row for row in problem.dataset.stock}
@@ -250,7 +241,7 @@ class Supplies:
         for purchase in sorted(
             self._purchases.get((part, point), ()), key=lambda r: (r.due, r.order, r.line)
         ):
-            day = due_day(self.problem, purchase)
+            day = self.problem.settings.counted_on(purchase.due)
             lots.append(
                 Lot(
                     SupplyKind.PURCHASE,

@@ -26,15 +26,28 @@ class Setting:
 class Point:
     point: str = column(k.IDENTIFIER, "shipping point", key=True)
     name: str | None = column(k.TEXT, "name in full")
-    region: str | None = column(k.TEXT, "ISO 3166-2 code, e.g. US-ID")
-    postal_code: str | None = column(k.TEXT, "postal code")
+    region: str | None = column(k.TEXT, "ISO 3166-2 code, e.g. US-ID; kept, no plan reads it")
+    postal_code: str | None = column(k.TEXT, "postal code; kept, no plan reads it")
     latitude_micro: int | None = column(
-        k.DEGREES, "latitude", name="latitude", unit="degrees", least="-90", most="90"
+        k.DEGREES,
+        "latitude; kept, no plan reads it",
+        name="latitude",
+        unit="degrees",
+        least="-90",
+        most="90",
     )
     longitude_micro: int | None = column(
-        k.DEGREES, "longitude", name="longitude", unit="degrees", least="-180", most="180"
+        k.DEGREES,
+        "longitude; kept, no plan reads it",
+        name="longitude",
+        unit="degrees",
+        least="-180",
+        most="180",
     )
-    timezone: str | None = column(k.TIMEZONE, "IANA time zone")
+    timezone: str | None = column(
+        k.TIMEZONE,
+        "IANA time zone; kept, no plan reads it: every time is the wall clock of the point",
+    )
     calendar: str = column(
         k.IDENTIFIER, "calendar it works by", default="standard", refers="calendars.calendar"
     )

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 
+from fulfil_models.cells import day_of
 from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, Purchase
-from fulfil_models.uses import PlanIndex, day_of
+from fulfil_models.tables import Dataset
+from fulfil_models.uses import PlanIndex
 
 
 class MovementKind(StrEnum):
@@ -70,13 +71,6 @@ class Gap:
     until: date | None
 
 
-def counted_on(purchase: Purchase, settings: Settings) -> date:
-    """The day an open purchase is counted on: its due date, `overdue_days` from now if past due."""
-    if purchase.due < settings.as_of:
-        return settings.as_of + timedelta(settings.overdue_days)
-    return purchase.due
-
-
 def timeline(
     dataset: Dataset,
     settings: Settings,
@@ -123,7 +117,7 @@ def _coming(dataset: Dataset, settings: Settings, index: PlanIndex, part: str) -
             if not row.confirmed:
                 notes.append("not confirmed")
             yield (
-                counted_on(row, settings),
+                settings.counted_on(row.due),
                 MovementKind.PURCHASE,
                 row.point,
                 f"{row.order}/{row.line} of {row.supplier}",

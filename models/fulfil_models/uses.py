@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cached_property
 
+from fulfil_models.cells import day_of as day_of
 from fulfil_models.plan import (
     Peg,
     Plan,
@@ -205,10 +206,6 @@ class PlanIndex:
 
 def midnight(day: date) -> datetime:
     return datetime.combine(day, time.min)
-
-
-def day_of(moment: date | datetime) -> date:
-    return moment.date() if isinstance(moment, datetime) else moment
 
 
 def origin_of(index: PlanIndex, supply: Supply) -> Origin:

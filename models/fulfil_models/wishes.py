@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fulfil_models.cells import MILLI
+from fulfil_models.cells import MILLI, day_of
 from fulfil_models.explosion import JobNeed, job_needs
 from fulfil_models.potential import alternate_quantity, makeable_at
 from fulfil_models.problem import Problem, carrier_day
@@ -53,9 +53,7 @@ def wishes_for(problem: Problem, parts: Collection[str]) -> dict[str, list[Wish]
 
 
 def _due_of(promised: date | datetime | None) -> date:
-    if promised is None:
-        return date.max
-    return promised.date() if isinstance(promised, datetime) else promised
+    return date.max if promised is None else day_of(promised)
 
 
 def _due_of_line(row: PartsOrder) -> date:

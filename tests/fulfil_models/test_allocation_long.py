@@ -18,7 +18,7 @@ from books import Shape, books, random_book, settings_of
 from demo_scenario import AS_OF, demo
 from fulfil_models import allocation_needs, allocation_rounds, planning
 from fulfil_models.allocation import Allocation, Builder
-from fulfil_models.allocation_needs import MOST_LATE_DRAWS, is_long, late_draws, spans
+from fulfil_models.allocation_needs import MANY_LATE_DRAWS, is_long, late_draws, spans
 from fulfil_models.allocation_rounds import solve_in_rounds
 from fulfil_models.audit import audit
 from fulfil_models.book import Book
@@ -43,6 +43,7 @@ ALWAYS, NEVER = -1, 10**9
 def long_from(draws: int, span: float = allocation_needs.SPAN) -> Iterator[None]:
     """Books are long from so many late draws on, with spans that wide."""
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(allocation_needs, "MANY_LATE_DRAWS", draws)
         patch.setattr(allocation_needs, "MOST_LATE_DRAWS", draws)
         patch.setattr(allocation_needs, "SPAN", span)
         yield
@@ -187,7 +188,7 @@ def test_a_plan_of_a_long_book_is_valid_and_its_bound_is_true(data: Dataset) -> 
 def test_the_demo_is_not_long_and_has_every_draw() -> None:
     book = book_from(demo())
     allocation = Builder(book).build()
-    assert 1_000 < late_draws(book, allocation.networks) < MOST_LATE_DRAWS
+    assert 1_000 < late_draws(book, allocation.networks) < MANY_LATE_DRAWS
     assert not is_long(book, allocation.networks)
     with long_from(NEVER):
         assert Builder(book).build().model == allocation.model

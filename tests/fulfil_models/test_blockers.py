@@ -356,6 +356,7 @@ def test_ladders_add_up_to_the_day_on_which_a_build_could_ship(seed: int) -> Non
     settings = settings_of_book(data)
     plan = planned(data, settings=settings)
     problem = Problem(data, settings)
+    assert plan.builds
     for row in plan.builds:
         days = [rung.days for rung in row.blockers]
         assert min(days) >= 0

@@ -243,7 +243,9 @@ def test_a_data_set_from_no_file_counts_its_rows_from_one() -> None:
 
 
 def test_every_check_says_what_it_checks() -> None:
-    assert all(check.__doc__ for check in (*CHECKS, *REACH_CHECKS))
+    assert CHECKS
+    assert REACH_CHECKS
+    assert [check for check in (*CHECKS, *REACH_CHECKS) if not check.__doc__] == []
 
 
 def big(parts: int) -> Dataset:

@@ -54,3 +54,11 @@ def test_its_own_work_is_no_blocker() -> None:
 def test_without_a_promise_nothing_is_late() -> None:
     assert BUILDS["B5"].late_minutes > 0
     assert not is_late(BUILDS["B5"])
+
+
+def test_late_by_minutes_or_by_days_is_late() -> None:
+    on_its_day = dataclasses.replace(BUILDS["B1"], late_minutes=30, late_days=0)
+    # its work was done in time, but only the planning date, days after the promise, ships it
+    shipped_now = dataclasses.replace(BUILDS["B1"], late_minutes=0, late_days=10)
+    in_time = dataclasses.replace(BUILDS["B1"], late_minutes=0, late_days=0)
+    assert [is_late(row) for row in (on_its_day, shipped_now, in_time)] == [True, True, False]

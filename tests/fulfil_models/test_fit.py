@@ -105,8 +105,47 @@ def test_kilowatts_and_other_driven_machines() -> None:
     assert round(pump.lines[0].there or 0, 3) == Fraction("8.046")
     assert pump.lines[0].verdict is Verdict.FITS
     assert generator.lines[0].verdict is Verdict.DOES_NOT_FIT
-    # the ratings themselves are in different units and are not compared
-    assert pump.lines[1].verdict is Verdict.NOT_KNOWN
+    # the ratings themselves are compared in the unit of the part called for: 8.046 hp against 8 hp
+    rated = pump.lines[1]
+    assert (rated.what, rated.unit, rated.verdict) == ("shaft_power", "hp", Verdict.FITS)
+    assert rated.there == pump.lines[0].there
+    assert rated.how == "E8 8 hp; E6KW 8.05 hp"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "there", "expected"),
+    [
+        # 1 hp = 745.699872 W: 12 kW = 16.092 hp, 9.69 kW = 12.994 hp
+        (("13", "hp"), ("12", "kW"), Verdict.FITS),
+        (("13", "hp"), ("9.69", "kW"), Verdict.DOES_NOT_FIT),
+        (("12", "kW"), ("16.09", "hp"), Verdict.DOES_NOT_FIT),
+        (("12", "kW"), ("16.1", "hp"), Verdict.FITS),
+        (("13", "hp"), ("13", "HP"), Verdict.FITS),
+        (("13", "Widgets"), ("13", "widgets"), Verdict.FITS),
+        (("13", "hp"), ("13", "PS"), Verdict.NOT_KNOWN),
+        (("13", "hp"), ("13", "bar"), Verdict.NOT_KNOWN),
+    ],
+)
+def test_ratings_in_different_units_are_compared_where_the_factor_is_known(
+    wanted: tuple[str, str], there: tuple[str, str], expected: Verdict
+) -> None:
+    ratings = ratings_by_part(
+        [rate("OLD", "shaft_power", *wanted), rate("NEW", "shaft_power", *there)]
+    )
+    check = check_fit(ratings, "B1", "OLD", "NEW", {"NEW": 1000})
+    assert check is not None
+    assert [line.verdict for line in check.lines] == [expected]
+
+
+def test_pressures_in_psi_and_bar() -> None:
+    # 1 psi = 0.068947573 bar: 580 psi = 39.99 bar, 40 bar = 580.15 psi
+    ratings = ratings_by_part(
+        [rate("OLD", "pressure", "580", "psi"), rate("A", "pressure", "40", "bar")]
+    )
+    check = check_fit(ratings, "B1", "OLD", "A", {"A": 1000})
+    assert check is not None
+    assert [line.how for line in check.lines] == ["OLD 580 psi; A 580.15 psi"]
+    assert check.verdict is Verdict.FITS
 
 
 def test_units_that_cannot_be_used_are_not_guessed() -> None:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import time
+from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import permutations
+from random import Random
 
 import pytest
 import small_shop
 from fulfil_models.offers import offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Closure, Dataset, Lane, Source
+from fulfil_models.tables import Closure, Dataset, Lane, Point, Source
 
 SETTINGS = Settings(as_of=small_shop.AS_OF)  # Monday 2026-03-02
 DATA, PLAN = small_shop.dataset(), small_shop.plan()
@@ -107,3 +111,90 @@ def test_the_cap_of_another_month_is_whole() -> None:
     data = dataclasses.replace(DATA, sources=(source,))
     (offer,) = offers(data, SETTINGS, ways(data), "ENG-A", PLAN.supplies)
     assert (offer.usable_on, offer.month_left_milli) == (date(2026, 4, 6), 2000)
+
+
+# ---- many points with lanes from each to each
+
+
+def web(seed: int, points: int) -> Dataset:
+    """Lanes between all points but a few, and sources at two of them."""
+    random = Random(seed)
+    names = [f"P{i}" for i in range(points)]
+    lanes = (
+        Lane(
+            origin=a,
+            destination=b,
+            days=random.randint(0, 5),
+            weekdays=random.choice(((), ("Tue",), ("Mon", "Thu"), ("Sat",))),
+        )
+        for a, b in permutations(names, 2)
+        if random.random() < 0.8
+    )
+    sources = (
+        Source(
+            part="ENG-A",
+            supplier="S1",
+            point=name,
+            lead_days=random.randint(0, 40),
+            expedite_days=random.choice((None, 5)),
+        )
+        for name in names[1:3]
+    )
+    return Dataset(
+        points=tuple(Point(point=name) for name in names),
+        lanes=tuple(lanes),
+        sources=tuple(sources),
+    )
+
+
+def by_every_way(way: OrderDays, data: Dataset, wanted: date, hurried: bool) -> Iterator[date]:
+    """When an order for P0 is to be placed by each way of up to four lanes that never comes back
+    to a point."""
+    into = {(row.destination, row.origin): row for row in data.lanes}
+    names = [row.point for row in data.points if row.point != "P0"]
+    for legs in range(5):
+        for calls in permutations(names, legs):
+            place, by = "P0", wanted
+            for before in calls:
+                lane = into.get((place, before))
+                if lane is None:
+                    break
+                leaves = way.days.until(place, by) - timedelta(lane.days)
+                place, by = before, way.days.departure(lane, leaves)
+            else:
+                for row in way.sources.get(place, ()):
+                    if row.expedite_days or not hurried:
+                        lead = row.lead_days - (row.expedite_days or 0) * hurried
+                        yield way.days.until(place, by) - timedelta(max(0, lead))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_way_is_forgotten(seed: int) -> None:
+    data = web(seed, 5)
+    way = ways(data)
+    for later in (0, 11, 25):
+        wanted = small_shop.AS_OF + timedelta(later)
+        for hurried in (False, True):
+            last = max(by_every_way(way, data, wanted, hurried), default=None)
+            assert way.last("P0", wanted, hurried=hurried) == last
+    plain = Dataset(
+        points=data.points,
+        lanes=tuple(dataclasses.replace(row, weekdays=()) for row in data.lanes),
+        sources=data.sources,
+    )
+    # where every day counts as open, the shortest lead is how long before it is to be ordered
+    far = small_shop.AS_OF + timedelta(4000)
+    last = max(by_every_way(ways(plain), plain, far, hurried=False))
+    assert ways(plain).shortest("P0") == (far - last).days
+
+
+def test_many_points_take_no_time() -> None:
+    """Of 12 points each has 9,031 ways of up to four lanes into it; lists of parts ask often."""
+    data = web(1, 12)
+    way = ways(data)
+    way.last("P0", FRIDAY)  # makes the calendars
+    began = time.perf_counter()
+    for later in range(100):
+        way.last("P0", FRIDAY + timedelta(later))
+        way.shortest("P0")
+    assert time.perf_counter() - began < 2

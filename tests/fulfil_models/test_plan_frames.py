@@ -153,7 +153,9 @@ def test_money_is_exact_to_the_millionth() -> None:
 
 
 def test_no_column_is_made_of_binary_fractions() -> None:
-    for name, frame in frames_from_plan(PLAN).items():
+    frames = frames_from_plan(PLAN)
+    assert [name for name, frame in frames.items() if frame.empty] == []
+    for name, frame in frames.items():
         for column in frame.columns:
             assert not pd.api.types.is_float_dtype(frame[column]), f"{name}.{column}"
             assert not any(isinstance(value, float) for value in frame[column]), f"{name}.{column}"

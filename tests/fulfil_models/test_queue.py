@@ -121,7 +121,13 @@ def test_downtime_while_the_point_is_closed_takes_no_station() -> None:
     assert [row.stations for row in found if row.build == "B2"] == [(1,)]
 
 
-@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 12), st.integers(1, 3)), max_size=25))
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 40), st.integers(0, 12), st.integers(1, 3)),
+        min_size=1,
+        max_size=25,
+    )
+)
 def test_no_station_has_two_operations_at_once(rows: list[tuple[int, int, int]]) -> None:
     intervals = [
         Interval(start, start + length, count, (f"J{number}", 10))
@@ -134,6 +140,7 @@ def test_no_station_has_two_operations_at_once(rows: list[tuple[int, int, int]])
     )
     stations = max(most, 1)
     dealt = deal_stations(intervals, stations)
+    assert len(dealt) == len(rows)
     for interval in intervals:
         assert interval.key is not None
         held = dealt[interval.key]

@@ -5,8 +5,11 @@ The planning date is Monday 2026-03-02; all points keep the standard calendar, 4
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
 from datetime import date, timedelta
-from itertools import islice
+from itertools import islice, pairwise, permutations
+from random import Random
 
 import pytest
 from fulfil_models.problem import Problem
@@ -86,11 +89,10 @@ def test_a_lane_of_no_days_is_there_at_once() -> None:
     assert starts(only(find_routes(of(lane("B", "A", 0)))), 2) == [(march(2), 0), (march(3), 1)]
 
 
-def test_which_departure_is_last_for_a_moment_and_first_for_a_day() -> None:
+def test_which_departure_is_first_for_a_day() -> None:
     route = only(find_routes(of(lane("B", "A", 2, weekdays=("Tue", "Fri")))))
     # Tuesday 3 to Thursday 5 (position 1440); Friday 6 to Sunday 8, so Monday 9 (position 2400)
     assert starts(route, 2) == [(march(3), 3), (march(6), 5)]
-    assert [route.last_departure(at) for at in (1439, 1440, 2399, 2400)] == [-1, 0, 0, 1]
     assert [route.first_departure(march(day)) for day in (2, 3, 4, 6, 7)] == [0, 0, 1, 1, 2]
 
 
@@ -173,3 +175,133 @@ def test_a_way_that_is_let_go_may_still_have_shared_its_departures() -> None:
     )
     assert all(len(route.legs) == 1 for route in found.kept)
     assert found.undercut == {("C", "A")}
+
+
+# ---- against all ways there are
+
+
+def every_way(problem: Problem) -> Iterator[tuple[Lane, ...]]:
+    """Up to four lanes end to end that call at no point twice, the shorter ones first."""
+    by_ends = {(row.origin, row.destination): row for row in problem.lanes}
+    for calls in range(2, 6):
+        for points in permutations(sorted(problem.points), calls):
+            if all(ends in by_ends for ends in pairwise(points)):
+                yield tuple(by_ends[ends] for ends in pairwise(points))
+
+
+def leaves_on(problem: Problem, leg: Lane, day: date) -> bool:
+    if leg.weekdays:
+        return day.strftime("%a") in leg.weekdays
+    return problem.axes[leg.origin].is_open(day)
+
+
+def there(problem: Problem, legs: tuple[Lane, ...]) -> dict[date, date]:
+    """By departure: the day on which units are usable at the end, walked day by day."""
+    axes, found = problem.axes, {}
+    last = min(axes[leg.destination].open_days[-1] for leg in legs)
+    for leaves in departure_days(problem, legs[0]):
+        day = leaves
+        for leg in legs:
+            while not leaves_on(problem, leg, day):
+                day += timedelta(1)
+            arrives = day + timedelta(leg.days)
+            if arrives > last:
+                return found
+            day = arrives
+            while not axes[leg.destination].is_open(day):
+                day += timedelta(1)
+        found[leaves] = day
+    return found
+
+
+def random_lanes(seed: int) -> Problem:
+    """Two to five points on three calendars; lanes between most of them."""
+    random = Random(seed)
+    calendars = ("standard", "of-b", "of-c")
+    points = [Point(point=f"P{i}", calendar=random.choice(calendars)) for i in range(5)]
+    lanes = [
+        lane(
+            origin.point,
+            destination.point,
+            random.randint(0, 4),
+            move=random.choice((0, 10, 20, 30, 60)),
+            kg=random.choice((0, 0.5, 1)),
+            weekdays=random.choice(((), (), ("Tue",), ("Mon", "Thu"), ("Sat",))),
+        )
+        for origin, destination in permutations(points[: random.randint(2, 5)], 2)
+        if random.random() < 0.8
+    ]
+    closures = {
+        (random.choice(calendars[1:]), march(2) + timedelta(random.randint(0, 300)))
+        for _ in range(random.randint(0, 40))
+    }
+    return problem_of(
+        shop(
+            points=(POINTS[0], *points),
+            lanes=tuple(lanes),
+            calendars=tuple(Calendar(calendar=name) for name in calendars[1:]),
+            closures=tuple(Closure(calendar=name, day=day) for name, day in sorted(closures)),
+        ),
+        horizon_days=30,
+    )
+
+
+def no_slower(route: dict[date, date], other: dict[date, date]) -> bool:
+    """Whether what leaves on or after every departure of another is there no later."""
+    return all(
+        any(leaves >= day and comes <= arrives for leaves, comes in route.items())
+        for day, arrives in other.items()
+    )
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_every_way_is_kept_or_beaten_by_one_that_is(seed: int) -> None:
+    """What a way in a plan costs at least is what the bound counts for the one kept in its place:
+    nothing for lanes that are undercut, and else only what the way itself pays for."""
+    problem = random_lanes(seed)
+    found = find_routes(problem)
+    kept = {route.legs: there(problem, route.legs) for route in found.kept}
+    for route in found.kept:
+        opening = problem.axes[route.destination].opening
+        days = kept[route.legs]
+        assert (tuple(days), tuple(map(opening, days.values()))) == (
+            route.departures,
+            route.arrivals,
+        )
+    for legs in every_way(problem):
+        days = there(problem, legs)
+        if not days or legs in kept:
+            continue
+        assert any(
+            (route.origin, route.destination) == (legs[0].origin, legs[-1].destination)
+            and route.cost_per_kg_micro <= sum(leg.cost_per_kg_micro for leg in legs)
+            and all(
+                leg in legs
+                or not leg.cost_per_move_micro
+                or (leg.origin, leg.destination) in found.undercut
+                for leg in route.legs
+            )
+            and no_slower(kept[route.legs], days)
+            for route in found.kept
+        ), [(leg.origin, leg.destination) for leg in legs]
+
+
+@pytest.mark.parametrize("alike", [True, False])
+def test_many_points_with_lanes_from_each_to_each(alike: bool) -> None:
+    """36,090 ways between 10 points. It took two minutes to put all of them together."""
+    random = Random(1)
+    points = [Point(point=f"P{i}") for i in range(10)]
+    lanes = (
+        lane(a.point, b.point, 2, move=10, weekdays=("Tue",))
+        if alike
+        else lane(a.point, b.point, random.randint(1, 5), move=random.randint(1, 100))
+        for a, b in permutations(points, 2)
+    )
+    problem = problem_of(shop(points=(POINTS[0], *points), lanes=tuple(lanes)))
+    assert problem.axes  # made before the clock runs
+    began = time.perf_counter()
+    found = find_routes(problem)
+    assert time.perf_counter() - began < 10
+    direct = {(route.origin, route.destination) for route in found.kept if len(route.legs) == 1}
+    assert len(direct) == 90
+    assert (len(found.kept) == 90) is alike

@@ -72,3 +72,16 @@ def test_all_problems_are_told_and_unknown_keys_do_no_harm() -> None:
         (2, "freeze_days", False),
     ]
     assert parse_settings(rows(horizon="90"), TODAY) == Settings(as_of=TODAY)
+
+
+@pytest.mark.parametrize(
+    ("due", "counted_on"),
+    [
+        (date(2026, 3, 1), date(2026, 3, 7)),  # past due: five days from 2 March on
+        (date(2025, 1, 1), date(2026, 3, 7)),
+        (date(2026, 3, 2), date(2026, 3, 2)),  # due today is not past due
+        (date(2026, 3, 3), date(2026, 3, 3)),
+    ],
+)
+def test_the_day_an_open_purchase_is_counted_on(due: date, counted_on: date) -> None:
+    assert Settings(as_of=TODAY, overdue_days=5).counted_on(due) == counted_on

@@ -58,6 +58,8 @@ def test_the_last_day_to_order() -> None:
     ]
     assert engine.lead_days == 21
     assert engine.order_by == date(2026, 2, 11)
+    assert (engine.order_for, engine.order_for_since) == ("B3", date(2026, 2, 2))
+    assert {row.ordered for row in engine.waiting} == {date(2026, 2, 2)}
     assert engine.missed_by_days == 19  # 02-11 to 03-02
 
 

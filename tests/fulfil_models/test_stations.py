@@ -134,6 +134,7 @@ def test_more_than_there_are_stations_is_all_of_them(
     busy = centre.busy()
     for cell in range(start, start + duration):
         busy[cell] = min(centre.count, busy[cell] + out)
+    assert len(layers) == centre.count > 0
     for number, layer in enumerate(layers):
         assert [layer >> cell & 1 for cell in range(BEYOND)] == [int(n > number) for n in busy]
 

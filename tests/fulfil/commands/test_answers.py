@@ -10,7 +10,7 @@ ANSWERS = {
         """\
 5 builds, 2 late, 1 not promised
 
-                                          late    lead  what holds it up most
+                                          late    lead  held up first by
 build  product  promised    ships       (days)  (days)  (days sooner without)
 -----  -------  ----------  ----------  ------  ------  ---------------------------------------
 B1     TOWER    2026-03-06  2026-03-02       0      28  -
@@ -29,7 +29,7 @@ note: 1 open purchase line has no confirmed date
         """\
 5 builds, 2 late, 1 not promised; 2 shown
 
-                                                          late    lead  what holds it up most
+                                                          late    lead  held up first by
 build  product  customer        promised    ships       (days)  (days)  (days sooner without)
 -----  -------  --------------  ----------  ----------  ------  ------  ----------------------------
 B4     TOWER    Customer of B4  2026-03-10  2026-03-16       6      42  part ENG-A until 2026-03-16
@@ -49,7 +49,7 @@ build B2: TOWER light tower
 for Customer of B2, US-CA
 ships 2026-03-02 from BOI (promised 2026-03-03, in time, 1 day early); ordered 2026-02-02, lead time
   28 days
-held up most by: queue at TEST until 2026-03-02 (0 days)
+held up first by: queue at TEST until 2026-03-02 (0 days)
 
 what would bring it forward, each with the ones above it out of the way, too, and all other builds
 where they are:
@@ -93,7 +93,7 @@ build B3: TOWER light tower
 for Customer of B3, US-ID
 ships 2026-03-05 from BOI (promised 2026-03-04, 1 day late); ordered 2026-02-02, lead time 31 days
 late by 360 working minutes
-held up most by: part ENG-A until 2026-03-05 (3 days)
+held up first by: part ENG-A until 2026-03-05 (3 days)
 
 what would bring it forward, each with the ones above it out of the way, too, and all other builds
 where they are:

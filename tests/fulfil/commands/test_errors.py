@@ -251,7 +251,7 @@ def test_a_plan_of_data_that_changed_says_so(shop: Run) -> None:
 def test_an_old_plan_says_so_where_the_data_name_no_day(
     shop: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("fulfil.usecases.basis._today", lambda: date(2026, 3, 5))
+    monkeypatch.setattr("fulfil.usecases.basis.today", lambda: date(2026, 3, 5))
     # the settings of the shop name 2 March: the plan is of the day that was asked for
     assert "old" not in shop("builds").err
     data = dataclasses.replace(small_shop.dataset(), settings=())
@@ -261,7 +261,7 @@ def test_an_old_plan_says_so_where_the_data_name_no_day(
             small_shop.plan(), input_hash=data_hash(data), options={}, seconds=1, versions={}
         )
     assert "note: plan 2 is 3 days old; `fulfil plan` makes one of today\n" in shop("builds").err
-    monkeypatch.setattr("fulfil.usecases.basis._today", lambda: date(2026, 3, 2))
+    monkeypatch.setattr("fulfil.usecases.basis.today", lambda: date(2026, 3, 2))
     assert "old" not in shop("builds").err
 
 

@@ -49,7 +49,7 @@ proven: no plan of these data costs less than USD 12,000.00, so this one is at m
 
 against plan 1: every build ships on the same day
 
-                                          late    lead  what holds it up most
+                                          late    lead  held up first by
 build  product  promised    ships       (days)  (days)  (days sooner without)
 -----  -------  ----------  ----------  ------  ------  -------------------------------------
 B4     TOWER    2026-03-10  2026-03-16       6      42  part ENG-A until 2026-03-16 (14 days)

@@ -94,3 +94,14 @@ def test_narrow_screens_lose_nothing() -> None:
     assert sorted(set(wide.replace("-", " ").split())) == sorted(
         set(narrow.replace("-", " ").split())
     )
+
+
+def test_a_build_done_before_its_promise_passed_is_late_by_days_alone() -> None:
+    done = dataclasses.replace(
+        ROW, promised=date(2026, 2, 20), ships=AS_OF, late_minutes=0, late_days=10, blockers=()
+    )
+    shown = " ".join(page(done))
+    assert "promised 2026-02-20, 10 days late)" in shown
+    assert "its promise had passed on the planning date 2026-03-02" in shown
+    assert "in time" not in shown
+    assert "0 working minutes" not in shown

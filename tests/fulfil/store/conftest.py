@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
+import sqlalchemy as sa
 from fulfil_models.plan import (
     Blocker,
     BlockerKind,
@@ -41,8 +43,10 @@ from fulfil_models.tables import (
     Shift,
     WorkCentre,
 )
+from postgresql import Server
 
 from fulfil.store import open_store
+from fulfil.store.dialect import address_of
 from fulfil.store.session import Store
 
 WORKER = Path(__file__).with_name("worker.py")
@@ -210,8 +214,67 @@ def database(empty_database: Path, tmp_path: Path) -> Path:
     return Path(shutil.copy(empty_database, tmp_path / "fulfil.db"))
 
 
+KINDS = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)]
+"""of database, for what must hold in each of them"""
+
+
 @pytest.fixture
-def store(database: Path) -> Iterator[Store]:
+def server_database(postgresql: Server) -> Iterator[str]:
+    """The URL of a PostgreSQL database of the test's own, with all its tables."""
+    with postgresql.database(template="empty") as name:
+        yield postgresql.url(name)
+
+
+@pytest.fixture
+def new_server_database(postgresql: Server) -> Iterator[str]:
+    """The URL of a PostgreSQL database with nothing in it."""
+    with postgresql.database() as name:
+        yield postgresql.url(name)
+
+
+@pytest.fixture(params=KINDS)
+def address(request: pytest.FixtureRequest) -> str:
+    """Of a database of the test's own, with all its tables: once of each kind."""
+    of_kind = {"sqlite": "database", "postgresql": "server_database"}
+    return str(request.getfixturevalue(of_kind[request.param]))
+
+
+@pytest.fixture(params=KINDS)
+def new_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Where a database is to be made, once of each kind."""
+    if request.param == "sqlite":
+        return str(tmp_path / "new.db")
+    return str(request.getfixturevalue("new_server_database"))
+
+
+Ask = Callable[..., list[tuple[Any, ...]]]
+
+
+@pytest.fixture
+def ask() -> Ask:
+    """Runs statements on a database without the store, commits, and answers the last one's rows."""
+
+    def do(address: str, *statements: str) -> list[tuple[Any, ...]]:
+        engine = sa.create_engine(address_of(address).url)
+        found: list[tuple[Any, ...]] = []
+        with engine.begin() as connection:
+            for statement in statements:
+                done = connection.exec_driver_sql(statement)
+                found = [tuple(row) for row in done] if done.returns_rows else []
+        engine.dispose()
+        return found
+
+    return do
+
+
+@pytest.fixture
+def store(address: str) -> Iterator[Store]:
+    with open_store(address) as opened:
+        yield opened
+
+
+@pytest.fixture
+def file_store(database: Path) -> Iterator[Store]:
     with open_store(str(database)) as opened:
         yield opened
 

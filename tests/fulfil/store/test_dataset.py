@@ -6,6 +6,7 @@ import dataclasses
 from collections import Counter
 from collections.abc import Callable
 from datetime import date, datetime
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -13,6 +14,7 @@ from fulfil_models.columns import TABLES
 from fulfil_models.tables import Build, Dataset, Part, Setting, Stock
 
 from fulfil.store import StoreError, data_hash
+from fulfil.store.read import NotRead
 from fulfil.store.session import Store
 
 MakeDataset = Callable[..., Dataset]
@@ -92,7 +94,35 @@ def test_only_the_tables_asked_for_are_read(store: Store, make_dataset: MakeData
     some = store.dataset(["builds", "points"])
     assert some.builds == dataset.builds
     assert some.points == dataset.points
-    assert all(some.rows(name) == () for name in TABLES if name not in ("builds", "points"))
+    others = [name for name in TABLES if name not in ("builds", "points")]
+    assert len(others) == len(TABLES) - 2
+    for name in others:
+        assert isinstance(some.rows(name), NotRead)
+
+
+@pytest.mark.parametrize(
+    "look",
+    [
+        list,
+        len,
+        bool,
+        sorted,
+        lambda rows: [*rows],
+        lambda rows: rows[0],
+        lambda rows: 1 in rows,
+        lambda rows: rows == (),
+        lambda rows: (*rows, 1),
+        lambda rows: (1,) + rows,  # noqa: RUF005 - the sum itself is tried
+        lambda rows: next(iter(rows), None),
+    ],
+)
+def test_a_table_that_was_not_asked_for_is_not_taken_for_an_empty_one(
+    store: Store, look: Callable[[tuple[Any, ...]], object]
+) -> None:
+    store.replace_dataset(Dataset())
+    assert store.dataset(["shifts"]).shifts == ()
+    with pytest.raises(LookupError, match="did not ask the store for the table shifts"):
+        look(store.dataset(["builds"]).shifts)
 
 
 def test_a_table_that_does_not_exist_is_a_fault_of_the_caller(

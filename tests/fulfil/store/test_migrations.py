@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -23,6 +24,7 @@ from fulfil.store.tables import data_tables, everything
 
 MakeDataset = Callable[..., Dataset]
 MakePlan = Callable[..., Plan]
+Ask = Callable[..., list[tuple[Any, ...]]]
 
 
 def test_the_migrations_make_just_the_tables_of_the_code(store: Store) -> None:
@@ -80,85 +82,99 @@ def test_every_constraint_and_index_has_a_name(database: Path) -> None:
 
 
 @pytest.fixture
-def first_revision(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def first_revision(
+    new_address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ask: Ask
+) -> str:
     """A database as the first revision left it, with data in it."""
-    path = tmp_path / "old.db"
     with monkeypatch.context() as patch:
         patch.setattr(migrate, "REVISIONS", migrate.REVISIONS[:1])
         folder = tmp_path / "first"
         shutil.copytree(migrate.FOLDER, folder)
-        (folder / "versions" / "0002_plan_tables.py").unlink()
+        for later in sorted((folder / "versions").glob("*.py"))[1:]:
+            later.unlink()
         patch.setattr(migrate, "FOLDER", folder)
-        open_store(str(path)).close()
-    with closing(sqlite3.connect(path)) as raw:
-        raw.execute("INSERT INTO suppliers VALUES (1, 'ACME', NULL)")
-        raw.execute("UPDATE data_state SET data_hash = 'abc'")
-        raw.commit()
-    return path
+        open_store(new_address).close()
+    ask(
+        new_address,
+        "INSERT INTO suppliers VALUES (1, 'ACME', NULL)",
+        "UPDATE data_state SET data_hash = 'abc'",
+    )
+    return new_address
 
 
-def test_an_older_database_is_migrated_after_it_was_copied(first_revision: Path) -> None:
-    with open_store(str(first_revision)) as store:
-        assert store.copied == first_revision.with_name("old.db.before-0002")
+def test_an_older_database_is_migrated_after_a_file_was_copied(
+    first_revision: str, ask: Ask
+) -> None:
+    newest = migrate.REVISIONS[-1]
+    with open_store(first_revision) as store:
+        copied = store.copied
         assert store.data_hash() == "abc"
         assert [row.supplier for row in store.dataset(["suppliers"]).suppliers] == ["ACME"]
         assert store.plan_headers() == []
         with store.writing() as connection:
             command.check(migrate.config(connection))
-    with closing(sqlite3.connect(store.copied)) as copy:
-        assert copy.execute("SELECT version_num FROM fulfil_revision").fetchall() == [("0001",)]
-        assert copy.execute("SELECT supplier FROM suppliers").fetchall() == [("ACME",)]
-    with open_store(str(first_revision)) as store:
+    assert ask(first_revision, REVISION) == [(newest,)]
+    if "://" in first_revision:
+        assert copied is None  # a server's backups are its own
+    else:
+        assert str(copied) == f"{first_revision}.before-{newest}"
+        assert ask(str(copied), REVISION) == [("0001",)]
+        assert ask(str(copied), "SELECT supplier FROM suppliers") == [("ACME",)]
+    with open_store(first_revision) as store:
         assert store.copied is None
 
 
-HEAD = """
+REVISION = "SELECT version_num FROM fulfil_revision"
+NEXT = f"{len(migrate.REVISIONS) + 1:04}"
+HEAD = f"""
 import sqlalchemy as sa
 from alembic import op
-revision = "0003"
-down_revision = "0002"
+revision = "{NEXT}"
+down_revision = "{migrate.REVISIONS[-1]}"
 def upgrade():
 """
 
 
 @pytest.fixture
-def third_revision(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
-    """Adds a third migration, whose body is given, for the length of a test."""
+def next_revision(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
+    """Adds a migration after the last one, whose body is given, for the length of a test."""
 
     def add(body: str) -> None:
-        folder = tmp_path / "three"
+        folder = tmp_path / "next"
         shutil.copytree(migrate.FOLDER, folder)
-        (folder / "versions" / "0003_next.py").write_text(HEAD + body)
+        (folder / "versions" / f"{NEXT}_next.py").write_text(HEAD + body)
         monkeypatch.setattr(migrate, "FOLDER", folder)
-        monkeypatch.setattr(migrate, "REVISIONS", (*migrate.REVISIONS, "0003"))
+        monkeypatch.setattr(migrate, "REVISIONS", (*migrate.REVISIONS, NEXT))
 
     return add
 
 
-def _fill(database: Path, dataset: Dataset, plan: Plan) -> None:
-    with open_store(str(database)) as store:
+def _fill(address: str, dataset: Dataset, plan: Plan) -> None:
+    with open_store(address) as store:
         told = store.replace_dataset(dataset)
         store.save_plan(plan, input_hash=told.data_hash, options={}, seconds=0.0, versions={})
 
 
-def test_rebuilding_a_table_keeps_the_rows_that_point_to_it(
-    database: Path,
+def test_changing_a_table_keeps_the_rows_that_point_to_it(
+    address: str,
     make_dataset: MakeDataset,
     make_plan: MakePlan,
-    third_revision: Callable[[str], None],
+    next_revision: Callable[[str], None],
 ) -> None:
     """SQLite changes a column by dropping the table: with foreign keys on, the parts of all plans
     would go with it."""
-    _fill(database, make_dataset(), make_plan())
-    third_revision(
-        '    with op.batch_alter_table("plans", recreate="always") as batch:\n'
+    _fill(address, make_dataset(), make_plan())
+    next_revision(
+        '    with op.batch_alter_table("plans") as batch:\n'
         '        batch.alter_column("input_hash", nullable=True)\n'
     )
-    with open_store(str(database)) as store:
+    with open_store(address) as store:
         assert store.plan().plan == make_plan()
-        assert store.copied is not None
         with store.writing() as connection:
-            assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
+            if connection.dialect.name == "sqlite":
+                assert store.copied is not None
+                assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
+            connection.exec_driver_sql("UPDATE plans SET input_hash = NULL")  # it was changed
             connection.exec_driver_sql("DELETE FROM plans")  # and they still go with their plan
             assert connection.exec_driver_sql("SELECT count(*) FROM plan_pegs").scalar() == 0
 
@@ -167,15 +183,16 @@ def test_a_migration_that_leaves_rows_without_owner_is_undone(
     database: Path,
     make_dataset: MakeDataset,
     make_plan: MakePlan,
-    third_revision: Callable[[str], None],
+    next_revision: Callable[[str], None],
+    ask: Ask,
 ) -> None:
-    _fill(database, make_dataset(), make_plan())
-    third_revision('    op.execute("DELETE FROM plans")\n')
+    """SQLite alone has to be asked; PostgreSQL keeps the rule all the time."""
+    _fill(str(database), make_dataset(), make_plan())
+    next_revision('    op.execute("DELETE FROM plans")\n')
     with pytest.raises(StoreError, match=r"would leave rows without their owners in .*plan_pegs"):
         open_store(str(database))
-    assert _revision(database) == "0002"
-    with closing(sqlite3.connect(database)) as raw:
-        assert raw.execute("SELECT count(*) FROM plans").fetchone() == (1,)
+    assert ask(str(database), REVISION) == [(migrate.REVISIONS[-2],)]
+    assert ask(str(database), "SELECT count(*) FROM plans") == [(1,)]
 
 
 def test_what_the_migrations_say_is_no_answer(database: Path) -> None:
@@ -186,40 +203,42 @@ def test_what_the_migrations_say_is_no_answer(database: Path) -> None:
     engine.dispose()
 
 
+def _tables(address: str, ask: Ask) -> set[str]:
+    listed = "SELECT name FROM sqlite_schema WHERE type = 'table'"
+    if "://" in address:
+        listed = "SELECT tablename FROM pg_tables WHERE schemaname = 'public'"
+    return {str(name) for (name,) in ask(address, listed)}
+
+
 def test_a_migration_that_fails_half_way_is_undone(
-    database: Path,
+    address: str,
     make_dataset: MakeDataset,
     make_plan: MakePlan,
-    third_revision: Callable[[str], None],
+    next_revision: Callable[[str], None],
+    ask: Ask,
 ) -> None:
-    _fill(database, make_dataset(), make_plan())
-    third_revision(
+    _fill(address, make_dataset(), make_plan())
+    before = _tables(address, ask)
+    assert "plan_pegs" in before
+    next_revision(
         '    op.create_table("extra", sa.Column("x", sa.Integer))\n'
         '    op.execute("DELETE FROM builds")\n'
         '    op.execute("SELECT * FROM no_such_table")\n'
     )
     with pytest.raises(StoreError, match="no_such_table"):
-        open_store(str(database))
-    assert _revision(database) == "0002"
-    with closing(sqlite3.connect(database)) as raw:
-        assert raw.execute("SELECT count(*) FROM builds").fetchone() == (3,)
-        tables = raw.execute("SELECT count(*) FROM sqlite_schema WHERE name = 'extra'").fetchone()
-    assert tables == (0,)
-
-
-def _revision(database: Path) -> str:
-    with closing(sqlite3.connect(database)) as raw:
-        ((revision,),) = raw.execute("SELECT version_num FROM fulfil_revision").fetchall()
-    return str(revision)
+        open_store(address)
+    assert ask(address, REVISION) == [(migrate.REVISIONS[-2],)]
+    assert ask(address, "SELECT count(*) FROM builds") == [(3,)]
+    assert _tables(address, ask) == before
 
 
 def test_the_tables_are_made_whole_or_not_at_all(
-    tmp_path: Path, third_revision: Callable[[str], None]
+    new_address: str, next_revision: Callable[[str], None], ask: Ask
 ) -> None:
-    third_revision('    op.execute("SELECT * FROM no_such_table")\n')
-    path = tmp_path / "new.db"
+    next_revision('    op.execute("SELECT * FROM no_such_table")\n')
     with pytest.raises(StoreError, match="no_such_table"):
-        open_store(str(path))
-    with closing(sqlite3.connect(path)) as raw:
-        assert raw.execute("SELECT count(*) FROM sqlite_schema").fetchone() == (0,)
-    assert [entry.name for entry in tmp_path.glob("new.db*")] == ["new.db"]
+        open_store(new_address)
+    assert _tables(new_address, ask) == set()
+    if "://" not in new_address:
+        path = Path(new_address)
+        assert [entry.name for entry in path.parent.glob("new.db*")] == ["new.db"]

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 import sqlalchemy as sa
-from fulfil_models.plan import Plan, PlannedBuild, Status, SupplyKind
+from fulfil_models.plan import Plan, PlannedBuild, Status
 from fulfil_models.tables import Dataset
 
 from fulfil.store import StaleData, StoreError, plan_parts
@@ -99,7 +99,6 @@ def test_a_number_is_never_used_twice(store: Store, input_hash: str, make_plan: 
         lambda store, number: store.plan_operations(number),
         lambda store, number: store.plan_pegs(number),
         lambda store, number: store.plan_supplies(number),
-        lambda store, number: store.plan_shipments(number),
     ],
 )
 def test_a_plan_that_does_not_exist(
@@ -192,11 +191,11 @@ class TestParts:
         assert [len(build.blockers) for build in found] == [1, 1]
         assert store.planned_builds(builds=[]) == ()
 
-    def test_late_builds(self, store: Store, plan: Plan) -> None:
+    def test_late_builds_are_counted(self, store: Store, plan: Plan) -> None:
         # of 7 each third has no promise: 0 1 - 3 4 - 6
-        late = tuple(plan.builds[place] for place in (0, 1, 3, 4, 6))
-        assert store.planned_builds(late_only=True) == late
-        assert store.planned_builds(late_only=True, builds=["B0002", "B0003"]) == late[2:3]
+        late = [build for build in plan.builds if build.promised and build.late_minutes]
+        assert len(late) == 5
+        assert store.plan_header().late == 5
 
     def test_without_a_promise_a_build_is_never_late(
         self, store: Store, input_hash: str, make_plan: MakePlan
@@ -207,20 +206,14 @@ class TestParts:
         plan = make_plan()
         plan = dataclasses.replace(plan, builds=tuple(map(waiting, plan.builds)))
         save(store, plan, input_hash)
-        assert store.planned_builds(late_only=True) == ()
         assert store.plan_header().late == 0
 
     def test_jobs(self, store: Store, plan: Plan) -> None:
         of_two = store.plan_jobs(builds=["B0002", "B0000"])
         assert [job.job for job in of_two] == ["B0000", "B0002", "B0000/FRAME", "B0002/FRAME"]
-        assert store.plan_jobs(part="FRAME-1") == plan.jobs[7:]
-        assert store.plan_jobs(builds=["B0000"], part="FRAME-1") == plan.jobs[7:8]
         assert store.plan_jobs() == plan.jobs
 
     def test_operations(self, store: Store, plan: Plan) -> None:
-        in_test = tuple(step for step in plan.operations if step.work_centre == "TEST")
-        assert len(in_test) == 14
-        assert store.plan_operations(work_centre="TEST") == in_test
         of_one = store.plan_operations(builds=["B0003"])
         assert [(step.job, step.operation) for step in of_one] == [
             ("B0003", 20),
@@ -228,29 +221,17 @@ class TestParts:
             ("B0003/FRAME", 20),
             ("B0003/FRAME", 10),
         ]
-        both = store.plan_operations(work_centre="TEST", builds=["B0003"])
-        assert both == (of_one[0], of_one[2])
         assert store.plan_operations() == plan.operations
 
     def test_pegs(self, store: Store, plan: Plan) -> None:
         of_one = store.plan_pegs(builds=["B0006"])
         assert of_one == (plan.pegs[6], plan.pegs[13])
-        assert store.plan_pegs(part="E-40") == plan.pegs  # called for by all
-        assert store.plan_pegs(part="E-41") == plan.pegs[7:]  # used in its place by some
-        assert store.plan_pegs(part="E-41", builds=["B0006"]) == plan.pegs[13:]
+        assert store.plan_pegs() == plan.pegs
 
     def test_supplies(self, store: Store, plan: Plan) -> None:
-        def names(**which: object) -> list[str]:
-            return [supply.supply for supply in store.plan_supplies(**which)]  # type: ignore[arg-type]
-
-        assert names(part="E-40") == ["PO1/1", "N1", "T1"]
-        assert names(kind=SupplyKind.STOCK) == ["S1"]
-        assert names(kind=SupplyKind.TRANSFER, part="E-40") == ["T1"]
-        assert names(supplies=["T1", "PO1/1"]) == ["PO1/1", "T1"]
+        found = store.plan_supplies(supplies=["T1", "PO1/1"])
+        assert [supply.supply for supply in found] == ["PO1/1", "T1"]
         assert store.plan_supplies() == plan.supplies
-
-    def test_shipments(self, store: Store, plan: Plan) -> None:
-        assert store.plan_shipments() == plan.shipments
 
     def test_more_names_than_one_statement_takes(
         self, store: Store, plan: Plan, monkeypatch: pytest.MonkeyPatch
@@ -263,8 +244,14 @@ class TestParts:
         assert store.plan_pegs(builds=names) == plan.pegs
 
     def test_one_question_uses_an_index(self, store: Store, plan: Plan) -> None:
-        """The planner of SQLite names the index; a scan of a whole part would read SCAN."""
+        """The planner names what it looks up in the index: both the plan and the other column.
+
+        PostgreSQL would rather read a table this small from end to end, so it may not.
+        """
         with store.reading() as connection:
+            on_server = connection.dialect.name == "postgresql"
+            if on_server:
+                connection.exec_driver_sql("SET LOCAL enable_seqscan = off")
             for table, column in (
                 ("plan_operations", "work_centre"),
                 ("plan_operations", "job"),
@@ -274,7 +261,12 @@ class TestParts:
                 ("plan_blockers", "build"),
                 ("plan_supplies", "part"),
             ):
-                told = connection.exec_driver_sql(
-                    f"EXPLAIN QUERY PLAN SELECT * FROM {table} WHERE plan = 1 AND {column} = 'x'"
-                ).one()
-                assert f"(plan=? AND {column}=?)" in told[3]
+                explain = "EXPLAIN" if on_server else "EXPLAIN QUERY PLAN"
+                found = connection.exec_driver_sql(
+                    f"{explain} SELECT * FROM {table} WHERE plan = 1 AND {column} = 'x'"
+                )
+                told = " ".join(str(row[-1]) for row in found)
+                looked_up = f"(plan=? AND {column}=?)"
+                if on_server:
+                    looked_up = f"Index Cond: ((plan = 1) AND ({column} = 'x'::text))"
+                assert looked_up in told

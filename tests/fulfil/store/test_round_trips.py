@@ -20,9 +20,13 @@ from fulfil_models.plan import Plan
 from fulfil_models.tables import Dataset
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from postgresql import Server
 
 from fulfil.store import data_hash, open_store
 from fulfil.store.session import Store
+
+TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=20)
+"""without the one character that PostgreSQL does not hold; reading refuses it anyway"""
 
 MOMENTS = st.datetimes().map(lambda moment: moment.replace(fold=0))
 """wall times, of which none is the second of its name"""
@@ -32,7 +36,7 @@ NAME = st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1, max_s
 
 OF_KIND: dict[cells.Kind, st.SearchStrategy[Any]] = {
     cells.IDENTIFIER: NAME,
-    cells.TEXT: st.text(max_size=20),
+    cells.TEXT: TEXT,
     cells.YES_NO: st.booleans(),
     cells.DATE: st.dates(),
     cells.DATETIME: MOMENTS,
@@ -67,6 +71,13 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
         yield opened
 
 
+@pytest.fixture(scope="module")
+def on_server(postgresql: Server) -> Iterator[Store]:
+    """The same on a server."""
+    with postgresql.database("empty") as name, open_store(postgresql.url(name)) as opened:
+        yield opened
+
+
 quick = settings(
     deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
 )
@@ -76,14 +87,26 @@ quick = settings(
 @given(data=st.data())
 @settings(quick, max_examples=25)
 def test_any_rows_of_a_table(shared: Store, name: str, data: st.DataObject) -> None:
-    table = TABLES[name]
-    rows = data.draw(rows_of(table))
-    told = shared.replace_dataset(Dataset(**{name: rows}))
-    back = shared.dataset().rows(name)
-    assert Counter(back) == Counter(rows)
-    keys = [table.key_of(row) for row in back]
-    assert keys == sorted(keys)
-    assert told.data_hash == data_hash(shared.dataset())
+    rows = data.draw(rows_of(TABLES[name]))
+    _come_back(shared, {name: rows})
+
+
+@pytest.mark.postgresql
+@given(rows=st.fixed_dictionaries({name: rows_of(table) for name, table in TABLES.items()}))
+@settings(quick, max_examples=25)
+def test_any_rows_of_all_tables_at_once(on_server: Store, rows: dict[str, tuple[Any, ...]]) -> None:
+    _come_back(on_server, rows)
+
+
+def _come_back(store: Store, rows: dict[str, tuple[Any, ...]]) -> None:
+    told = store.replace_dataset(Dataset(**rows))
+    dataset = store.dataset()
+    for name, given_rows in rows.items():
+        back = dataset.rows(name)
+        assert Counter(back) == Counter(given_rows)
+        keys = [TABLES[name].key_of(row) for row in back]
+        assert keys == sorted(keys)
+    assert told.data_hash == data_hash(dataset)
 
 
 @given(
@@ -97,7 +120,7 @@ def test_rows_in_any_order_have_one_hash(rows: dict[str, tuple[Any, ...]], seed:
 
 
 SIMPLE: dict[Any, st.SearchStrategy[Any]] = {
-    str: st.text(max_size=8),
+    str: TEXT,
     int: WHOLE,
     bool: st.booleans(),
     date: st.dates(),
@@ -140,11 +163,22 @@ def any_plan() -> st.SearchStrategy[Plan]:
 @given(plan=any_plan())
 @settings(quick, max_examples=150)
 def test_any_plan(shared: Store, plan: Plan) -> None:
-    told = shared.replace_dataset(Dataset())
-    number = shared.save_plan(
+    _comes_back(shared, plan)
+
+
+@pytest.mark.postgresql
+@given(plan=any_plan())
+@settings(quick, max_examples=50)
+def test_any_plan_on_a_server(on_server: Store, plan: Plan) -> None:
+    _comes_back(on_server, plan)
+
+
+def _comes_back(store: Store, plan: Plan) -> None:
+    told = store.replace_dataset(Dataset())
+    number = store.save_plan(
         plan, input_hash=told.data_hash, options={"seed": 7}, seconds=0.25, versions={"x": "1"}
     )
-    back = shared.plan(number)
+    back = store.plan(number)
     assert back.plan == plan
     assert back.plan.gap == back.header.gap == plan.gap
     # Equal is not enough: yes is not 1.

@@ -73,7 +73,7 @@ def counts(store: Store, given: dict[str, Any]) -> None:
     for _ in range(given["rounds"]):
         with store.writing() as connection:
             (value,) = connection.exec_driver_sql("SELECT value FROM counter").one()
-            connection.exec_driver_sql("UPDATE counter SET value = ?", (value + 1,))
+            connection.exec_driver_sql(f"UPDATE counter SET value = {int(value) + 1}")
     say(rounds=given["rounds"])
 
 

@@ -1,0 +1,123 @@
+"""What sales asks of a part: how much of it may be promised, and from which week on?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fulfil.clock import today
+from fulfil.usecases.basis import Basis, basis_of, problem_of, require_data, settings_of
+from fulfil.usecases.names import meant
+
+if TYPE_CHECKING:
+    from fulfil_models.available_weeks import PartAvailability
+    from fulfil_models.plan import Plan
+    from fulfil_models.problem import Problem
+    from fulfil_models.tables import Dataset
+
+    from fulfil.store.session import Store
+
+TABLES = (
+    "settings",
+    "points",
+    "calendars",
+    "shifts",
+    "closures",
+    "parts",
+    "stock",
+    "purchases",
+    "builds",
+    "parts_orders",
+)
+BILL_TABLES = ("bills", "alternates", "routings", "build_options", "region_rules")
+"""what it takes besides to explode builds that are in no plan"""
+
+
+@dataclass(frozen=True, slots=True)
+class AvailableAnswer:
+    """What may be promised of a part.
+
+    Attributes
+    ----------
+    basis: None where there is no plan yet: needs stand at the days they are due.
+    as_of: the planning date.
+    chosen: why this plan, in one sentence; empty where it was asked for by its number.
+    """
+
+    basis: Basis | None
+    as_of: date
+    chosen: str
+    found: PartAvailability
+
+
+def available(
+    store: Store,
+    name: str,
+    number: int | None = None,
+    *,
+    point: str | None = None,
+    weeks: int = 12,
+    count_new_orders: bool = False,
+) -> AvailableAnswer:
+    """What may be promised of a part, by week, at one point or at all.
+
+    Commitments stand where the accepted plan draws them; where none is accepted, the newest. With
+    no plan at all they stand at the days they are due: whoever sells parts before the first plan is
+    better served by all needs at rough days than by no answer, if that is said.
+
+    Parameters
+    ----------
+    number: a plan other than that.
+    """
+    from fulfil_models.available_weeks import availability
+
+    require_data(store)
+    basis, chosen = _chosen(store, number)
+    plan = None if basis is None else store.plan(basis.plan).plan
+    dataset = store.dataset(TABLES)
+    name = meant("part", name, (row.part for row in dataset.parts))
+    if point is not None:
+        point = meant("point", point, (row.point for row in dataset.points))
+    as_of = settings_of(dataset, today()).as_of if basis is None else basis.as_of
+    return AvailableAnswer(
+        basis=basis,
+        as_of=as_of,
+        chosen=chosen,
+        found=availability(
+            _problem(store, dataset, plan, as_of),
+            plan,
+            name,
+            point,
+            weeks=weeks,
+            count_new_orders=count_new_orders,
+        ),
+    )
+
+
+def _chosen(store: Store, number: int | None) -> tuple[Basis | None, str]:
+    """The plan to answer from, and why that one."""
+    if number is not None:
+        return basis_of(store, number), ""
+    newest = max((header.number for header in store.plan_headers()), default=None)
+    if newest is None:
+        return None, "there is no plan yet"
+    accepted = store.accepted_header()
+    if accepted is None:
+        return basis_of(store, newest), f"no plan is accepted: plan {newest} is the newest"
+    newer = f"; plan {newest} is newer" if newest > accepted.number else ""
+    return basis_of(store, accepted.number), f"plan {accepted.number} is the accepted one{newer}"
+
+
+def _problem(store: Store, dataset: Dataset, plan: Plan | None, as_of: date) -> Problem:
+    """The data with their bills, if any firm build is in no plan and has to be exploded."""
+    import dataclasses
+
+    from fulfil_models.available_flows import missing
+
+    settings = dataclasses.replace(settings_of(dataset, as_of), as_of=as_of)
+    problem = problem_of(dataset, settings)
+    builds, _ = missing(problem, plan)
+    if not builds:
+        return problem
+    return problem_of(store.dataset((*TABLES, *BILL_TABLES)), settings)

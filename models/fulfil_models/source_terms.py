@@ -1,0 +1,32 @@
+"""What do the terms of a source allow: how soon does an order come, and how much can it bring?
+
+Minimum, multiple and monthly cap of a source, and its lead time with and without expediting.
+"""
+
+from __future__ import annotations
+
+from fulfil_models.tables import Source
+
+
+def days_to_arrive(source: Source, *, expedited: bool = False) -> int:
+    """Calendar days from placing an order to its arrival, never below 0.
+
+    Parameters
+    ----------
+    expedited: less the days that expediting saves, where the source offers it.
+    """
+    sooner = (source.expedite_days or 0) if expedited else 0
+    return max(0, source.lead_days - sooner)
+
+
+def whole_orders(source: Source, left_milli: int) -> int:
+    """Most of so many thousandths that orders of a source can bring (its minimum and multiple)."""
+    if source.multiple_milli:
+        left_milli -= left_milli % source.multiple_milli
+    return left_milli if left_milli > 0 and left_milli >= source.minimum_milli else 0
+
+
+def can_order(source: Source) -> bool:
+    """Whether some order of a source fits its monthly cap."""
+    cap = source.monthly_cap_milli
+    return cap is None or whole_orders(source, cap) > 0

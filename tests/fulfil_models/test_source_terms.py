@@ -1,0 +1,62 @@
+"""What the terms of a source allow: lead times, and orders by minimum, multiple and cap."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from fulfil_models.source_terms import can_order, days_to_arrive, whole_orders
+from fulfil_models.tables import Source
+
+
+def source(**terms: Any) -> Source:
+    return Source(**{"part": "P", "supplier": "S", "point": "A", "lead_days": 10, **terms})
+
+
+@pytest.mark.parametrize(
+    ("expedite_days", "ordinary", "expedited"),
+    [
+        (None, 10, 10),  # nobody expedites it
+        (0, 10, 10),
+        (4, 10, 6),
+        (10, 10, 0),
+        (12, 10, 0),  # never before it is ordered
+    ],
+)
+def test_days_from_the_order_to_its_arrival(
+    expedite_days: int | None, ordinary: int, expedited: int
+) -> None:
+    row = source(expedite_days=expedite_days)
+    assert days_to_arrive(row) == ordinary
+    assert days_to_arrive(row, expedited=True) == expedited
+
+
+@pytest.mark.parametrize(
+    ("minimum", "multiple", "left", "most"),
+    [
+        (0, 0, 7, 7),
+        (5, 0, 7, 7),
+        (5, 0, 4, 0),  # less than can be ordered at once
+        (0, 4, 11, 8),  # two fours
+        (0, 4, 3, 0),
+        (5, 4, 7, 0),  # four is too few, eight too many
+        (5, 4, 8, 8),
+        (0, 0, 0, 0),
+        (0, 0, -3, 0),  # open purchases have used up more than the cap
+        (0, 4, -3, 0),
+    ],
+)
+def test_whole_orders_and_whether_one_fits_the_cap(
+    minimum: int, multiple: int, left: int, most: int
+) -> None:
+    row = source(
+        minimum_milli=minimum * 1000,
+        multiple_milli=multiple * 1000,
+        monthly_cap_milli=max(left, 0) * 1000,
+    )
+    assert whole_orders(row, left * 1000) == most * 1000
+    assert can_order(row) is (most > 0)
+
+
+def test_without_a_cap_there_is_always_an_order() -> None:
+    assert can_order(source(minimum_milli=10**9, multiple_milli=7))
