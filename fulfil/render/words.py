@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from fulfil_models.cells import MICRO, format_decimal
 from fulfil_models.plan import Blocker, BlockerKind, SupplyKind
-from fulfil_models.uses import Origin
+from fulfil_models.plan_index import Origin
 
 NOTHING = "-"
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fulfil_models.assumptions import assumptions
 from fulfil_models.compare import is_late
-from fulfil_models.notes import assumptions
 from fulfil_models.plan import Plan, PlannedBuild, Supply
 
 from fulfil.errors import Refused

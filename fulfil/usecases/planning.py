@@ -204,7 +204,7 @@ def _problem(
     dataset: Dataset, settings: Settings, previous: Plan | None
 ) -> tuple[Problem, tuple[str, ...]]:
     """The data as a problem, without what can never be filled, with the freeze of a plan."""
-    from fulfil_models.notes import assumptions
+    from fulfil_models.assumptions import assumptions
     from fulfil_models.problem import Problem
     from fulfil_models.stranded import left_out as left_out_of
     from fulfil_models.stranded import stranded

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil_models.notes import assumptions
+from fulfil_models.assumptions import assumptions
 
 from fulfil.usecases.basis import Basis, basis_of, settings_at
 from fulfil.usecases.names import meant

@@ -12,10 +12,10 @@ from datetime import date
 from fulfil_models.bill_tree import explode_build
 from fulfil_models.cells import day_of
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem, carrier_day
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Build, PartsOrder, Purchase
-from fulfil_models.uses import PlanIndex
 
 BUILD, PARTS_ORDER = "build", "parts_order"
 """kinds of what is in no plan, as in `Stranded`"""

@@ -26,8 +26,8 @@ from fulfil_models.available_flows import (
     unplanned_needs,
 )
 from fulfil_models.plan import Plan
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem
-from fulfil_models.uses import PlanIndex
 
 DAYS = 7
 

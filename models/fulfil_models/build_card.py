@@ -10,8 +10,8 @@ from fulfil_models.bill_tree import AppliedOption, AppliedRule, applied_options,
 from fulfil_models.fit import FitCheck, check_fit, ratings_by_part
 from fulfil_models.helps import Help, helps_for
 from fulfil_models.plan import BlockerKind, Peg, Plan, PlannedBuild
+from fulfil_models.plan_index import Origin, PlanIndex, origin_of
 from fulfil_models.problem import Problem
-from fulfil_models.uses import Origin, PlanIndex, origin_of
 
 MOST_HELPED = 3
 """parts of a build for which it is said what might be tried"""

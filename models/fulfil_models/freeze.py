@@ -47,7 +47,7 @@ def thaw(book: Book) -> Compiled:
 
 
 class _Trial:
-    """Tries whether every build can be placed with what is pinned, on one state: each try is undone.
+    """Tries whether every build can be placed with what is pinned; each try is undone.
 
     A build that finds its parts taken by others goes before them, once in a try: they may have a
     choice that it has not. The order that comes of it is kept, for later tries and for the list
@@ -102,9 +102,7 @@ class _Trial:
         """Whether the build of an operation could be placed with it, if no other build were."""
         return self._keep([row], lambda: self._place(row.task.index), for_good=False)
 
-    def _keep(
-        self, rows: list[_LetGo], good: Callable[[], bool], *, for_good: bool = True
-    ) -> bool:
+    def _keep(self, rows: list[_LetGo], good: Callable[[], bool], *, for_good: bool = True) -> bool:
         """Pin operations; whether that is good. If not, or not for good, it is undone."""
         layers, order = list(self._state.layers), list(self._order)
         for row in rows:
@@ -156,7 +154,7 @@ class _Trial:
             self.compiled.renew(task)
 
     def settled(self) -> Compiled:
-        """The book, compiled with what is still pinned, in the order in which that can be placed."""
+        """The book compiled with what is still pinned, in an order in which that can be placed."""
         made = Compiled(self.compiled.book)
         made.pinned.sort(key=lambda task: self._order.index(task.index))
         return made

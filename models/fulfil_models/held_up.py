@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fulfil_models.plan import BlockerKind, PlannedBuild, SupplyKind
-from fulfil_models.uses import PlanIndex, Use
+from fulfil_models.plan_index import PlanIndex, Use
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,9 @@ from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, next_departure
+from fulfil_models.shared_cap import first_hurried
+from fulfil_models.source_terms import days_to_arrive
 from fulfil_models.supply import UNLIMITED_MILLI, Bin, Lot
-from fulfil_models.tables import Source
 
 ORDER_COVERS_DAYS = 28
 """an order without a cap covers the needs of so many days from its arrival"""
@@ -265,8 +266,7 @@ def _arrival(problem: Problem, lot: Lot, by: date, expedited: bool) -> date:
     assert lot.arrives_on is not None
     earliest = lot.arrives_on
     if expedited:
-        days = max(0, lot.source.lead_days - (lot.source.expedite_days or 0))
-        earliest = problem.as_of + timedelta(days)
+        earliest = first_hurried(problem, lot.source)
         if lot.source.monthly_cap_milli is not None:
             earliest = max(earliest, lot.arrives_on.replace(day=1))
     if lot.source.monthly_cap_milli is not None:
@@ -300,16 +300,12 @@ def _place(
         ordered_milli(source, total) if ordered is None else ordered,
         axis.start_moment(axis.opening(arrives)),
         supplier=source.supplier,
-        place_on=arrives - timedelta(_lead_days(source, expedited)),
+        place_on=arrives - timedelta(days_to_arrive(source, expedited=expedited)),
         arrives_on=arrives,
         expedited=expedited,
     )
     for claim, quantity in pieces:
         claim.pieces.append((name, quantity))
-
-
-def _lead_days(source: Source, expedited: bool) -> int:
-    return max(0, source.lead_days - (source.expedite_days or 0 if expedited else 0))
 
 
 # ---- transfers

@@ -8,8 +8,8 @@ from typing import TypeVar
 
 from fulfil_models.cells import MILLI
 from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.tables import Dataset, Part
-from fulfil_models.uses import PlanIndex, Use
 
 T = TypeVar("T")
 

@@ -10,8 +10,8 @@ from fulfil_models.cells import MILLI
 from fulfil_models.moves import ForWhom, for_whom, required
 from fulfil_models.order_days import OpenDays
 from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.tables import Dataset, PriceBreak, Source
-from fulfil_models.uses import PlanIndex
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ from datetime import date
 from fulfil_models.held_up import held_up
 from fulfil_models.moves import ForWhom, for_whom
 from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
-from fulfil_models.uses import PlanIndex
 
 
 @dataclass(frozen=True, slots=True)

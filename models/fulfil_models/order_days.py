@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from fulfil_models.calendar import STANDARD, make_axis
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.routes import MOST_LEGS
+from fulfil_models.source_terms import days_to_arrive
 from fulfil_models.tables import Dataset, Lane, Source
 
 BACK_DAYS = 500
@@ -99,7 +100,7 @@ class OrderDays:
                 for source in self.sources.get(place, ()):
                     if hurried and not source.expedite_days:
                         continue
-                    placed = usable - timedelta(lead_of(source, hurried))
+                    placed = usable - timedelta(days_to_arrive(source, expedited=hurried))
                     found = placed if found is None else max(found, placed)
                 for lane in self._into.get(place, ()) if legs < MOST_LEGS else ():
                     leaves = self.days.departure(lane, usable - timedelta(lane.days))
@@ -130,10 +131,5 @@ class OrderDays:
 
     def usable_from(self, source: Source, placed: date, *, hurried: bool = False) -> date:
         """Day from which an order placed on a day is usable where its source delivers."""
-        return self.days.onward(source.point, placed + timedelta(lead_of(source, hurried)))
-
-
-def lead_of(source: Source, hurried: bool) -> int:
-    """Calendar days from the order to the arrival."""
-    sooner = (source.expedite_days or 0) if hurried else 0
-    return max(0, source.lead_days - sooner)
+        days = days_to_arrive(source, expedited=hurried)
+        return self.days.onward(source.point, placed + timedelta(days))

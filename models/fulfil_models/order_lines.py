@@ -7,10 +7,10 @@ from datetime import date
 
 from fulfil_models.moves import weight_of
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import Origin, PlanIndex, origin_of
 from fulfil_models.problem import carrier_day
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Dataset, PartsOrder
-from fulfil_models.uses import Origin, PlanIndex, origin_of
 
 
 @dataclass(frozen=True, slots=True)

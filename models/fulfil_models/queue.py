@@ -16,8 +16,8 @@ from enum import StrEnum
 
 from fulfil_models.calendar import Axis, make_axis
 from fulfil_models.plan import Peg, Plan, PlannedOperation, Supply, SupplyKind
+from fulfil_models.plan_index import PlanIndex, midnight
 from fulfil_models.tables import Dataset, Downtime, Purchase, WorkCentre
-from fulfil_models.uses import PlanIndex, midnight
 
 
 class Readiness(StrEnum):

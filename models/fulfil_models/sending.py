@@ -11,10 +11,10 @@ from fulfil_models.cells import MILLI
 from fulfil_models.order_days import OpenDays
 from fulfil_models.order_lines import OrderLine
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem, carrier_day
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Delivery
-from fulfil_models.uses import PlanIndex
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,10 @@ from fulfil_models.held_up import Hold, held_up
 from fulfil_models.offers import Offer, offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import Origin, PlanIndex, Use, origin_of
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, PartsOrder
 from fulfil_models.timeline import USED, Gap, Movement, gaps, timeline
-from fulfil_models.uses import Origin, PlanIndex, Use, origin_of
 
 
 @dataclass(frozen=True, slots=True)

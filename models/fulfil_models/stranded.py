@@ -24,7 +24,8 @@ from fulfil_models.explosion import in_effect, job_needs
 from fulfil_models.plan import Stranded
 from fulfil_models.problem import Problem
 from fulfil_models.settings import read_settings
-from fulfil_models.tables import Build, Dataset, PartsOrder, Source
+from fulfil_models.source_terms import can_order, days_to_arrive
+from fulfil_models.tables import Build, Dataset, PartsOrder
 
 
 def stranded(dataset: Dataset) -> tuple[Stranded, ...]:
@@ -70,16 +71,6 @@ def sound_problem(dataset: Dataset) -> Problem:
     return Problem(dataset, read_settings(dataset.settings, date(2000, 1, 1))[0])
 
 
-def can_order(source: Source) -> bool:
-    """Whether some order of a source fits its monthly cap."""
-    cap = source.monthly_cap_milli
-    if cap is None:
-        return True
-    if source.multiple_milli:
-        cap -= cap % source.multiple_milli
-    return cap > 0 and cap >= source.minimum_milli
-
-
 @dataclass(frozen=True, slots=True)
 class NoWay:
     """A line of a parts order that nothing can fill.
@@ -113,8 +104,7 @@ class Reach:
             points[purchase.part].add(purchase.point)
         horizon = self._problem.settings.horizon_days
         for source in data.sources:
-            soonest = source.lead_days - (source.expedite_days or 0)
-            if can_order(source) and soonest <= horizon:
+            if can_order(source) and days_to_arrive(source, expedited=True) <= horizon:
                 points[source.part].add(source.point)
         return {part: frozenset(names) for part, names in points.items()}
 

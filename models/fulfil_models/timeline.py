@@ -10,9 +10,9 @@ from enum import StrEnum
 
 from fulfil_models.cells import day_of
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
-from fulfil_models.uses import PlanIndex
 
 
 class MovementKind(StrEnum):

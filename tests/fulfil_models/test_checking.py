@@ -270,11 +270,15 @@ def big(parts: int) -> Dataset:
 
 
 def test_time_grows_like_the_rows() -> None:
-    """Ten times the rows take about ten times as long; 25 leaves room for a busy computer."""
+    """Ten times the rows take about ten times as long on the processor, where a check that compares
+    every row with every other takes a hundred times; the best of three tries each."""
     seconds = []
     for parts in (1_000, 10_000):
         dataset = big(parts)
-        begin = time.perf_counter()
-        assert check(dataset, Origins(), TODAY) == []
-        seconds.append(time.perf_counter() - begin)
-    assert seconds[1] < 25 * seconds[0]
+        tries = []
+        for _ in range(3):
+            begin = time.process_time()
+            assert check(dataset, Origins(), TODAY) == []
+            tries.append(time.process_time() - begin)
+        seconds.append(min(tries))
+    assert seconds[1] < 30 * seconds[0]

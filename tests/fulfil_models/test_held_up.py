@@ -9,7 +9,7 @@ import pytest
 import small_shop
 from fulfil_models.held_up import Hold, held_up
 from fulfil_models.plan import Blocker, BlockerKind, Plan, Shipment
-from fulfil_models.uses import PlanIndex
+from fulfil_models.plan_index import PlanIndex
 
 PART, QUEUE = BlockerKind.PART, BlockerKind.WORK_CENTRE
 PLAN = small_shop.plan()

@@ -8,7 +8,8 @@ from datetime import date
 
 import pytest
 from fulfil_models.plan import Stranded
-from fulfil_models.stranded import can_order, left_out, stranded
+from fulfil_models.source_terms import can_order
+from fulfil_models.stranded import left_out, stranded
 from fulfil_models.tables import (
     Alternate,
     BillLine,

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 import small_shop
 from fulfil_models.available_weeks import availability
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
-from fulfil_models.uses import PlanIndex
 from program import Ran, Run
 
 from fulfil.render.available import available_page

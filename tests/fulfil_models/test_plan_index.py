@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import small_shop
-from fulfil_models.uses import PlanIndex
+from fulfil_models.plan_index import PlanIndex
 
 INDEX = PlanIndex(small_shop.plan())
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cached_property
 
-from fulfil_models.cells import day_of as day_of
 from fulfil_models.plan import (
     Peg,
     Plan,
