@@ -129,8 +129,27 @@ def make_plan(
     """Plan the stored data and keep the plan if it passes its check.
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
-    told to end when the seconds are over; a plan cut so says it cannot be repeated.
+    told to end when the seconds are over; a plan cut so says it cannot be repeated. Raises NoPlan
+    where not everything can be supplied, or some work would end beyond what calendars tell.
     """
+    from fulfil_models.calendar import BeyondAxis
+
+    from fulfil.errors import NoPlan
+
+    try:
+        return _make_plan(store, seconds, seed, mode, on_progress, on_first)
+    except BeyondAxis as error:
+        raise NoPlan(error.wrong, error.remedy) from error
+
+
+def _make_plan(
+    store: Store,
+    seconds: float,
+    seed: int,
+    mode: Mode,
+    on_progress: Callable[[Progress], None] | None,
+    on_first: Callable[[FirstPlan], None] | None,
+) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
 

@@ -39,6 +39,20 @@ def public_holidays(code: str, years: Iterable[int]) -> frozenset[date]:
     )
 
 
+class BeyondAxis(Exception):
+    """A working day was asked for after the last that is known.
+
+    Attributes
+    ----------
+    wrong, remedy: what is the matter, and what would mend it, for the person who planned.
+    """
+
+    def __init__(self, day: date, last: date) -> None:
+        super().__init__(day, last)
+        self.wrong = f"something would go on after {day}, and working days are known to {last} only"
+        self.remedy = "set a longer horizon_days, or mend what takes so long"
+
+
 @dataclass(frozen=True, slots=True)
 class Axis:
     """Working minutes of one calendar from `as_of` 00:00 on.
@@ -89,8 +103,14 @@ class Axis:
         return day in self.closing
 
     def next_open_day(self, day: date) -> date:
-        """The day itself if open, else the first open day after it."""
-        return self.open_days[bisect_left(self.open_days, day)]
+        """The day itself if open, else the first open day after it.
+
+        Raises BeyondAxis where the axis ends before there is one.
+        """
+        index = bisect_left(self.open_days, day)
+        if index == len(self.open_days):
+            raise BeyondAxis(day, self.open_days[-1])
+        return self.open_days[index]
 
     def due(self, promised: date | datetime | None, cutoff: int | None) -> int:
         """Position of the due moment (contract rule 7); 0 where nothing is promised.

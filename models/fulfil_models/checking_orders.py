@@ -154,7 +154,16 @@ def check_progress(case: Case) -> Iterator[Finding]:
                 "mend one of the two moments",
             )
         for column, moment in (("started", row.started), ("finished", row.finished)):
-            if moment is not None and moment.date() > case.as_of:
+            if moment is not None and moment.date() > case.last_day:
+                yield case.error(
+                    "beyond-horizon",
+                    "progress",
+                    index,
+                    column,
+                    f"is after the end of the horizon, {case.last_day}",
+                    "mend the moment or as_of, or set a longer horizon_days",
+                )
+            elif moment is not None and moment.date() > case.as_of:
                 yield case.warning(
                     "in-the-future",
                     "progress",

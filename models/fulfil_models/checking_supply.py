@@ -152,6 +152,16 @@ def check_purchases(case: Case) -> Iterator[Finding]:
                 f"is before the order of {row.ordered}",
                 "mend one of the two dates",
             )
+        elif row.due < as_of and expected_on > case.last_day:
+            yield case.error(
+                "beyond-horizon",
+                "purchases",
+                index,
+                "due",
+                f"is past, so that it is planned to come on {expected_on} (as_of and "
+                f"overdue_days), after the end of the horizon, {case.last_day}",
+                "set fewer overdue_days or a longer horizon_days, or remove what has come",
+            )
         elif row.due < as_of:
             yield case.warning(
                 "past-due",

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
+from datetime import datetime, time
 
 from fulfil_models.calendar import STANDARD, STANDARD_HOURS
 from fulfil_models.cells import format_time
 from fulfil_models.checking_case import Case
-from fulfil_models.findings import Finding, did_you_mean
-from fulfil_models.tables import Shift
+from fulfil_models.findings import Finding, did_you_mean, listed
+from fulfil_models.problem import FIRM
+from fulfil_models.tables import Downtime, RoutingStep, Shift
 
 
 def check_shifts(case: Case) -> Iterator[Finding]:
@@ -123,7 +125,8 @@ def check_cutoffs(case: Case) -> Iterator[Finding]:
 
 
 def check_downtime(case: Case) -> Iterator[Finding]:
-    """Downtime ends after it starts and takes no more stations out than there are."""
+    """Downtime ends after it starts, takes no more stations out than there are, and leaves those
+    that firm builds cannot do without at some time within the horizon."""
     doubtful = case.doubtful("work_centres", "work_centre")
     for index, row in case.sound("downtime"):
         if row.ends <= row.starts:
@@ -147,3 +150,68 @@ def check_downtime(case: Case) -> Iterator[Finding]:
                 f"is more than the {centre.stations} that {row.work_centre} has",
                 "write at most that, or mend the work centre",
             )
+    yield from _out_for_good(case)
+
+
+def _out_for_good(case: Case) -> Iterator[Finding]:
+    """Work centres of which too few stations are ever left for a firm build to be finished."""
+    if not case.readable("work_centres", "routings", "builds", "downtime", "progress"):
+        return
+    unsure = case.doubtful("work_centres", "work_centre")
+    down: defaultdict[str, list[tuple[int, Downtime]]] = defaultdict(list)
+    for index, row in case.sound("downtime"):
+        centre = case.work_centres.get(row.work_centre)
+        if centre is None or centre.work_centre in unsure or row.stations > centre.stations:
+            continue  # errors of their own
+        if row.starts < row.ends:
+            down[row.work_centre].append((index, row))
+    waiting = _stations_wanted(case, down)
+    for name, rows in down.items():
+        most = _most_left(case, case.work_centres[name].stations, [row for _, row in rows])
+        short = sorted(build for build, count in waiting[name].items() if count > most)
+        if short:
+            left = f"no more than {most}" if most > 0 else "none"
+            last = max(rows, key=lambda entry: (entry[1].ends, entry[0]))
+            yield case.error(
+                "out-for-good",
+                "downtime",
+                last[0],
+                "ends",
+                f"leaves {left} of {name} at any time until the end of the horizon, "
+                f"{case.last_day}; too few for {listed(short)}",
+                "write when the stations are back, or let the routing use another work centre",
+            )
+
+
+def _stations_wanted(case: Case, names: Container[str]) -> dict[str, dict[str, int]]:
+    """By work centre and firm build: most stations that an operation still to be started uses."""
+    started: defaultdict[str, int] = defaultdict(int)
+    for _, row in case.sound("progress"):
+        if row.started is None and row.finished is None:
+            continue
+        started[row.build] = max(started[row.build], row.operation)
+    routings: defaultdict[str, list[RoutingStep]] = defaultdict(list)
+    for _, step in case.sound("routings"):
+        centre = case.work_centres.get(step.work_centre)
+        if centre is not None and step.stations <= centre.stations:
+            routings[step.part].append(step)
+    wanted: defaultdict[str, dict[str, int]] = defaultdict(dict)
+    for _, build in case.sound("builds"):
+        for step in routings[build.product] if build.status == FIRM else ():
+            if step.work_centre in names and step.operation > started.get(build.build, -1):
+                of_centre = wanted[step.work_centre]
+                of_centre[build.build] = max(of_centre.get(build.build, 0), step.stations)
+    return wanted
+
+
+def _most_left(case: Case, stations: int, rows: list[Downtime]) -> int:
+    """Most stations that downtime leaves at any moment from the planning date to the end of the
+    horizon."""
+    first = datetime.combine(case.as_of, time.min)
+    last = datetime.combine(case.last_day, time.max)
+    # stations come back at the end of a downtime, so the most is left at the beginning or then
+    moments = [first, *(row.ends for row in rows if first < row.ends <= last)]
+    return max(
+        stations - sum(row.stations for row in rows if row.starts <= moment < row.ends)
+        for moment in moments
+    )

@@ -270,7 +270,9 @@ def search_plan(
         take(further.result())
     if not proven():
         priced = 0 < len(compiled.tasks) <= MOST_PRICED
-        steps = effort.steps(compiled, 0.32 if priced else 0.38)
+        # by the clock the walks end sooner, or the prices would not come to their end in time
+        share = 0.38 if not priced else 0.32 if effort.counted else 0.22
+        steps = effort.steps(compiled, share)
         walks = [
             pool.start(walk, start, steps, seed + number, most_out, 0.01)
             for number, most_out in enumerate((5, 4))

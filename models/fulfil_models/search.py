@@ -68,7 +68,7 @@ def list_schedule(
     state.advised = advice.ways if advice else {}
     for item in [*book.pinned, *(item for item in order if not _goes_first(item))]:
         lower = release_cells(item, advice.releases, book.cell) if advice else None
-        place(state, item, justify, lower)
+        place(state, item, justify and not _goes_first(item), lower)
     state.advised = {}
     state.forget()
     return state

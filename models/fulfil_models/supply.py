@@ -306,6 +306,8 @@ class Supplies:
     def _hurried_lots(self, source: Source) -> list[Lot]:
         if not source.expedite_days:
             return []
-        if source.monthly_cap_milli is None:
-            return self._source_lots(source, [first_hurried(self.problem, source)], expedited=True)
-        return self._source_lots(source, hurried_days(self.problem, source), expedited=True)
+        last = self.problem.axes[source.point].open_days[-1]
+        capped = source.monthly_cap_milli is not None
+        first = [first_hurried(self.problem, source)]
+        days = hurried_days(self.problem, source) if capped else first
+        return self._source_lots(source, [day for day in days if day <= last], expedited=True)

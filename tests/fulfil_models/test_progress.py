@@ -19,6 +19,7 @@ from fulfil_models.tables import (
     Part,
     Point,
     Progress,
+    Purchase,
     RoutingStep,
     Stock,
     WorkCentre,
@@ -124,3 +125,41 @@ def test_frozen_builds_share_parts_so_that_each_keeps_its_slot() -> None:
     }
     plan, _ = planned(data, frozen)
     assert starts(plan) == frozen
+
+
+def test_a_frozen_made_part_whose_parts_are_gone_is_let_go_and_its_build_planned() -> None:
+    # Making the mast was frozen for Monday; its pipe is no longer there, but comes on Thursday. The
+    # build itself was to start on Thursday, after the freeze of 2, 3 and 4 March.
+    data = replace(
+        SHOP,
+        parts=(Part(part="M", make=True), Part(part="MAST", make=True), Part(part="PIPE")),
+        bills=(
+            BillLine(parent="M", component="MAST", quantity_milli=1000, operation=10),
+            BillLine(parent="MAST", component="PIPE", quantity_milli=1000),
+        ),
+        routings=(
+            *SHOP.routings,
+            RoutingStep(part="MAST", operation=10, work_centre="W", minutes_milli=60_000),
+        ),
+        purchases=(
+            Purchase(
+                order="P1",
+                line="1",
+                part="PIPE",
+                supplier="S",
+                point="P",
+                quantity_milli=1000,
+                ordered=date(2026, 2, 2),
+                due=date(2026, 3, 5),
+            ),
+        ),
+    )
+    plan, bench = planned(data, {("B1/10/MAST", 10): monday("08:00")})
+    assert [task.task.build.build for task in bench.compiled.pinned] == []
+    # Thursday the 5th: the mast from 08:00 to 09:00, then the build's four hours
+    assert starts(plan)["B1/10/MAST", 10] == datetime(2026, 3, 5, 8)
+    assert starts(plan)["B1", 10] == datetime(2026, 3, 5, 9)
+    # where the pipe is there, it stays
+    there = replace(data, stock=(Stock(point="P", part="PIPE", quantity_milli=1000),))
+    plan, _ = planned(there, {("B1/10/MAST", 10): monday("15:00")})
+    assert starts(plan)["B1/10/MAST", 10] == monday("15:00")

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date
+import dataclasses
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from fulfil_models.tables import (
     BillLine,
     Build,
+    Closure,
     Dataset,
     Part,
     Point,
@@ -44,4 +46,22 @@ def test_a_shortfall_is_named_and_nothing_is_kept(tmp_path: Path) -> None:
         with pytest.raises(NoPlan, match="not enough of some part") as refused:
             make_plan(store, seconds=1.0, seed=1, mode="repeatable")
         assert refused.value.exit_code == NO_PLAN
+        assert store.plan_headers() == []
+
+
+def test_work_that_the_calendars_have_no_days_for(tmp_path: Path) -> None:
+    # open on Monday 2026-03-02 alone: 480 minutes, for two builds of 300 each
+    shut = tuple(
+        Closure(calendar="standard", day=date(2026, 3, 3) + timedelta(d)) for d in range(1900)
+    )
+    long = RoutingStep(part="MACHINE", operation=10, work_centre="W", minutes_milli=300_000)
+    two = Stock(point="P", part="ENGINE", quantity_milli=2000)
+    book = dataclasses.replace(BOOK, closures=shut, routings=(long,), stock=(two,))
+    with open_store(str(tmp_path / "db.sqlite")) as store:
+        store.replace_dataset(book)
+        with pytest.raises(NoPlan) as caught:
+            make_plan(store, seconds=0.3, seed=1, mode="repeatable")
+        assert caught.value.exit_code == NO_PLAN
+        assert "working days are known to 2026-03-02 only" in caught.value.wrong
+        assert "horizon_days" in caught.value.remedy
         assert store.plan_headers() == []
