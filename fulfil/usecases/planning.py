@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 Mode = Literal["repeatable", "best"]
 
+PATIENCE = 1.15
+"""times the seconds after which a repeatable search is cut: its work is counted to take them on two
+cores, and a computer that is a little slower, or busy, shall come to the same plan"""
 SEARCH_SHARE = 0.9
 """share of the seconds that the search may take; the rest explains, checks and stores"""
 LIBRARIES = ("fulfil", "ortools", "numpy", "holidays")
@@ -129,7 +132,7 @@ def make_plan(
     """Plan the stored data and keep the plan if it passes its check.
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
-    told to end when the seconds are over; a plan cut so says it cannot be repeated. Raises NoPlan
+    told to end when the seconds are well over; a plan cut so says it cannot be repeated. Raises NoPlan
     where not everything can be supplied, or some work would end beyond what calendars tell.
     """
     from fulfil_models.calendar import BeyondAxis
@@ -254,7 +257,7 @@ def _search(
     from fulfil.usecases.workers import Processes
 
     pool = Processes(bench.problem)
-    limit = seconds if mode == "repeatable" else seconds * SEARCH_SHARE
+    limit = seconds * (PATIENCE if mode == "repeatable" else SEARCH_SHARE)
     watch = _Watch(pool, limit, on_progress)
     bench.control.better = watch.better
     effort = Effort(seconds * SEARCH_SHARE, seed, counted=mode == "repeatable")
