@@ -74,8 +74,21 @@ class Book:
             starts, ends = axis.position(row.starts), axis.position(row.ends)
             if starts < ends:
                 down[row.work_centre].append((starts, ends, row.stations))
+        held: defaultdict[str, list[tuple[int, int, int, str]]] = defaultdict(list)
+        for busy in self.problem.taken.busy:
+            centre = self.problem.work_centres.get(busy.work_centre)
+            if centre is not None:
+                axis = self.problem.axes[centre.point]
+                span = (axis.position(busy.starts), axis.position(busy.ends))
+                held[busy.work_centre].append((*span, busy.stations, busy.who))
         return [
-            Centre(row.work_centre, row.point, row.stations, tuple(sorted(down[row.work_centre])))
+            Centre(
+                row.work_centre,
+                row.point,
+                row.stations,
+                tuple(sorted(down[row.work_centre])),
+                tuple(sorted(held[row.work_centre])),
+            )
             for row in self.problem.work_centres.values()
         ]
 

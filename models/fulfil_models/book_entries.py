@@ -182,3 +182,11 @@ class Centre:
     stations: int
     down: tuple[tuple[int, int, int], ...]
     """(from, to, stations out), positions"""
+    held: tuple[tuple[int, int, int, str], ...] = ()
+    """(from, to, stations, whose), positions: taken by others, who are not in the book"""
+
+    @property
+    def gone(self) -> list[tuple[int, int, int]]:
+        """(from, to, stations), positions: out, or taken by others."""
+        out = [(start, end, min(count, self.stations)) for start, end, count in self.down]
+        return out + [(start, end, count) for start, end, count, _ in self.held]

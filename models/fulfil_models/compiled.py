@@ -391,7 +391,7 @@ def _cell(book: Book) -> int:
     for there in book.supplies.bins:
         cell = gcd(cell, *there.times)
     for centre in book.centres:
-        for starts, ends, _ in centre.down:
+        for starts, ends, _ in centre.gone:
             cell = gcd(cell, starts, ends)
     for route in book.supplies.routes:
         cell = gcd(cell, *route.arrivals)

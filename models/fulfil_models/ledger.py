@@ -69,12 +69,9 @@ class Ledger:
         self.book = book
         self.layers = [stations.empty(c.stations) for c in book.book.centres]
         for index, centre in enumerate(book.book.centres):
-            for start, end, out in centre.down:
+            for start, end, count in centre.gone:
                 self.layers[index] = stations.add(
-                    self.layers[index],
-                    start // book.cell,
-                    (end - start) // book.cell,
-                    min(out, centre.stations),
+                    self.layers[index], start // book.cell, (end - start) // book.cell, count
                 )
         self._load_pinned()
         self.slack = [list(row) for row in book.supply]

@@ -25,6 +25,7 @@ from fulfil_models.tables import (
     RoutingStep,
     WorkCentre,
 )
+from fulfil_models.taken import NOTHING, Taken
 
 FIRM = "firm"
 
@@ -53,6 +54,8 @@ class Problem:
     """start of each (job, operation) of the last accepted plan, for the freeze"""
     stranded: tuple[Stranded, ...] = ()
     """what is left out, and why"""
+    taken: Taken = NOTHING
+    """what others hold: it is gone, and nobody is moved"""
 
     @property
     def as_of(self) -> date:

@@ -85,8 +85,8 @@ class Retimer:
         self.layers = [stations.empty(centre.stations) for centre in self.book.centres]
         """load of every work centre, downtime included, in cells"""
         for index, centre in enumerate(self.book.centres):
-            for start, end, out in centre.down:
-                self._load(index, start // self.cell, (end - start) // self.cell, out)
+            for start, end, count in centre.gone:
+                self._load(index, start // self.cell, (end - start) // self.cell, count)
         for job in decisions.jobs:
             for operation, start in zip(job.operations, decisions.starts[job.name], strict=True):
                 self._load_operation(operation, start // self.cell)

@@ -226,7 +226,7 @@ def latest_start(compiled: Compiled) -> int:
     earliest = max((task.earliest for task in compiled.tasks), default=0)
     pinned = max((operation.pinned or 0 for operation in operations), default=0)
     down = max(
-        (end // compiled.cell for centre in compiled.book.centres for _, end, _ in centre.down),
+        (end // compiled.cell for centre in compiled.book.centres for _, end, _ in centre.gone),
         default=0,
     )
     return max(last, earliest, pinned, down) + 2 * arrivals + work + 1

@@ -36,15 +36,15 @@ def nothing_before_earliest(model: cp_model.CpModel, v: Variables) -> None:
 
 
 def stations_not_overloaded(model: cp_model.CpModel, v: Variables) -> None:
-    """sum of n over all that runs at a moment + stations out then <= stations of the centre."""
+    """sum of n over all that runs at a moment + stations out or taken then <= all of the centre."""
     cell = v.compiled.cell
     for index, centre in enumerate(v.compiled.book.centres):
         loads = list(v.runs[index])
-        for number, (start, end, out) in enumerate(centre.down):
-            down = model.new_fixed_size_interval_var(
-                start // cell, (end - start) // cell, f"down[{centre.name}/{number}]"
+        for number, (start, end, count) in enumerate(centre.gone):
+            gone = model.new_fixed_size_interval_var(
+                start // cell, (end - start) // cell, f"gone[{centre.name}/{number}]"
             )
-            loads.append((down, min(out, centre.stations)))
+            loads.append((gone, count))
         if not loads:
             continue
         runs = [run for run, _ in loads]

@@ -26,6 +26,7 @@ from fulfil_models.shared_cap import (
 )
 from fulfil_models.source_terms import whole_orders
 from fulfil_models.tables import Purchase, Source
+from fulfil_models.taken import purchase_key, stock_key
 
 __all__ = [
     "UNLIMITED_MILLI",
@@ -230,17 +231,23 @@ class Supplies:
         return Lot(kind, part, point, axis.next_open_day(day), axis.opening(day), milli)
 
     def _shelf_lots(self, part: str, point: str) -> list[Lot]:
-        """Stock on hand less held, and open purchases."""
+        """Stock on hand less held, and open purchases, less what others have taken of them."""
         lots = []
         as_of = self.problem.as_of
         row = self._stock.get((point, part))
-        if row is not None and row.quantity_milli > row.held_milli:
-            usable = row.quantity_milli - row.held_milli
-            lots.append(self._lot(SupplyKind.STOCK, part, point, as_of, usable))
+        taken = self.problem.taken.lots_milli
+        if row is not None:
+            usable = row.quantity_milli - row.held_milli - taken.get(stock_key(point, part), 0)
+            if usable > 0:
+                lots.append(self._lot(SupplyKind.STOCK, part, point, as_of, usable))
         axis = self.problem.axes[point]
         for purchase in sorted(
             self._purchases.get((part, point), ()), key=lambda r: (r.due, r.order, r.line)
         ):
+            left = purchase.quantity_milli
+            left -= taken.get(purchase_key(purchase.order, purchase.line), 0)
+            if left <= 0:
+                continue
             day = self.problem.settings.counted_on(purchase.due)
             lots.append(
                 Lot(
@@ -249,7 +256,7 @@ class Supplies:
                     point,
                     axis.next_open_day(day),
                     axis.opening(day),
-                    purchase.quantity_milli,
+                    left,
                     purchase=purchase,
                 )
             )

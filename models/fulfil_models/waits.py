@@ -35,6 +35,10 @@ class Teller:
                 if operation.duration:
                     span = (start, start + operation.duration, job.task.build.build)
                     self.running[operation.centre].append(span)
+        for other in self.book.problem.taken.holdings:
+            self.holders[other.part, other.point].append((other.usable, other.who))
+        for index, centre in enumerate(self.book.centres):
+            self.running[index] += [(start, end, who) for start, end, _, who in centre.held]
         for holding in self.holders.values():
             holding.sort()
         for spans in self.running.values():

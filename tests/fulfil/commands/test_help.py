@@ -30,7 +30,7 @@ README = Path(__file__).parents[3] / "README.md"
 
 def test_the_commands() -> None:
     everyone = "demo template check load export plan plans compare accept audit"
-    sales_and_production = "builds build available queue"
+    sales_and_production = "builds build available promise queue"
     others = "shortages purchases transfers orders explode where-used"
     people = f"{sales_and_production} {others}"
     assert sorted([*everyone.split(), *people.split()]) == COMMANDS
