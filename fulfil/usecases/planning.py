@@ -133,7 +133,9 @@ def make_plan(
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
     told to end when the seconds are well over; a plan cut so says it cannot be repeated.
-    Raises NoPlan where not everything can be supplied, or some work would end beyond what calendars tell.
+
+    Raises NoPlan where not everything can be supplied, or some work would end beyond what calendars
+    tell.
     """
     from fulfil_models.calendar import BeyondAxis
 
