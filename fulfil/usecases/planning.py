@@ -31,8 +31,10 @@ if TYPE_CHECKING:
 Mode = Literal["repeatable", "best"]
 
 PATIENCE = 1.15
-"""times the seconds after which a repeatable search is cut: its work is counted to take them on two
-cores, and a computer that is a little slower, or busy, shall come to the same plan"""
+MOST_PATIENCE_SECONDS = 12.0
+"""a repeatable search is cut after so many times its seconds, but no more than so many after them:
+its work is counted to take them on two cores, and a computer that is a little slower, or busy,
+shall come to the same plan"""
 SEARCH_SHARE = 0.9
 """share of the seconds that the search may take; the rest explains, checks and stores"""
 LIBRARIES = ("fulfil", "ortools", "numpy", "holidays")
@@ -259,7 +261,9 @@ def _search(
     from fulfil.usecases.workers import Processes
 
     pool = Processes(bench.problem)
-    limit = seconds * (PATIENCE if mode == "repeatable" else SEARCH_SHARE)
+    limit = seconds * SEARCH_SHARE
+    if mode == "repeatable":
+        limit = min(seconds * PATIENCE, seconds + MOST_PATIENCE_SECONDS)
     watch = _Watch(pool, limit, on_progress)
     bench.control.better = watch.better
     effort = Effort(seconds * SEARCH_SHARE, seed, counted=mode == "repeatable")
