@@ -7,7 +7,14 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from fulfil.clock import today
-from fulfil.usecases.basis import Basis, basis_of, problem_of, require_data, settings_of
+from fulfil.usecases.basis import (
+    Basis,
+    basis_of,
+    problem_of,
+    require_data,
+    settings_of,
+    standing_plan,
+)
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -99,14 +106,14 @@ def _chosen(store: Store, number: int | None) -> tuple[Basis | None, str]:
     """The plan to answer from, and why that one."""
     if number is not None:
         return basis_of(store, number), ""
-    newest = max((header.number for header in store.plan_headers()), default=None)
-    if newest is None:
+    standing = standing_plan(store)
+    if standing is None:
         return None, "there is no plan yet"
-    accepted = store.accepted_header()
-    if accepted is None:
-        return basis_of(store, newest), f"no plan is accepted: plan {newest} is the newest"
-    newer = f"; plan {newest} is newer" if newest > accepted.number else ""
-    return basis_of(store, accepted.number), f"plan {accepted.number} is the accepted one{newer}"
+    if store.accepted_header() is None:
+        return basis_of(store, standing), f"no plan is accepted: plan {standing} is the newest"
+    newest = store.plan_header().number
+    newer = f"; plan {newest} is newer" if newest > standing else ""
+    return basis_of(store, standing), f"plan {standing} is the accepted one{newer}"
 
 
 def _problem(store: Store, dataset: Dataset, plan: Plan | None, as_of: date) -> Problem:

@@ -59,6 +59,14 @@ def basis_of(store: Store, number: int | None) -> Basis:
     return Basis(header.number, header.as_of, header.input_hash != store.data_hash(), age)
 
 
+def standing_plan(store: Store) -> int | None:
+    """Number of the plan to promise from: the accepted one, else the newest; None without any."""
+    accepted = store.accepted_header()
+    if accepted is not None:
+        return accepted.number
+    return max((header.number for header in store.plan_headers()), default=None)
+
+
 def settings_of(dataset: Dataset, day: date) -> Settings:
     """Settings of stored data, whose planning date is `day` where they name none."""
     from fulfil_models.settings import parse_settings

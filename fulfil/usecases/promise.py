@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at
+from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, standing_plan
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -104,6 +104,7 @@ def promise(store: Store, asked: Asked, number: int | None = None) -> PromiseAns
     The accepted plan counts, or the newest where none is accepted. Nothing is stored. Raises
     Refused where the plan no longer fits the data, and where the parts never come.
     """
+    from fulfil_models.problem import carrier_day
     from fulfil_models.promise import brought_forward, earliest
 
     require_data(store)
@@ -124,7 +125,7 @@ def promise(store: Store, asked: Asked, number: int | None = None) -> PromiseAns
         asked=asked,
         description=problem.parts[asked.product].description,
         build=build,
-        arrives=_arrival(build.ships, delivery.days) if delivery else None,
+        arrives=carrier_day(build.ships, delivery.days) if delivery else None,
         carrier_days=delivery.days if delivery else None,
         forward=tuple(brought_forward(problem, plain)),
         regional=_regional(problem, asked),
@@ -133,11 +134,10 @@ def promise(store: Store, asked: Asked, number: int | None = None) -> PromiseAns
 
 
 def _basis(store: Store, number: int | None) -> Basis:
-    if not store.plan_headers():
-        raise Refused("there is no plan yet to promise beside", "run: fulfil plan")
     if number is None:
-        accepted = store.accepted_header()
-        number = None if accepted is None else accepted.number
+        number = standing_plan(store)
+    if number is None:
+        raise Refused("there is no plan yet to promise beside", "run: fulfil plan")
     basis = basis_of(store, number)
     if basis.data_changed:
         raise Refused(
@@ -215,12 +215,6 @@ def _refuse_negative(problem: Problem, asked: Asked) -> None:
                 f"{format_decimal(-milli, 3)} cannot be taken away",
                 "take away no more than it has",
             )
-
-
-def _arrival(ships: date, carrier_days: int) -> date:
-    from fulfil_models.problem import carrier_day
-
-    return carrier_day(ships, carrier_days)
 
 
 def _regional(problem: Problem, asked: Asked) -> tuple[tuple[str, str], ...]:
