@@ -72,6 +72,7 @@ def changed(rows: tuple[RowT, ...], wanted: dict[str, Any], /, **changes: Any) -
     """
     found = [all(getattr(row, k) == v for k, v in wanted.items()) for row in rows]
     assert any(found), f"no row with {wanted}"
+    # a type variable cannot say "any of the row classes", and `replace` wants a dataclass
     return tuple(
         replace(row, **changes) if hit else row  # type: ignore[type-var]
         for row, hit in zip(rows, found, strict=True)

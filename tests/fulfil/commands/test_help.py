@@ -13,6 +13,7 @@ from program import Run
 
 from fulfil.app import app
 
+# typer types what it gives as a command, and it is a group of them
 COMMANDS = sorted(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
 HEAVY = (
     "alembic",

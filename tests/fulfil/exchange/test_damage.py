@@ -44,15 +44,15 @@ def workbook(tmp_path: Path) -> Path:
 def test_damaged_csv_files(seed: int, tmp_path: Path) -> None:
     rng = random.Random(seed)
     folder = write_csv(tmp_path / "data", good())
-    outcomes = set()
+    refused = 0
     for path in sorted(folder.iterdir()):
         whole = path.read_bytes()
         path.write_bytes(damaged(whole, rng))
         dataset, findings = load_rows(folder, TODAY)
         assert (dataset is None) == any(finding.is_error for finding in findings)
-        outcomes.add(dataset is None)
+        refused += dataset is None
         path.write_bytes(whole)
-    assert True in outcomes
+    assert refused > 0  # some damage must have been noticed, or nothing was damaged
 
 
 @pytest.mark.parametrize("seed", range(3))
