@@ -1,4 +1,4 @@
-"""Keeps the data set and the plans in a database.
+"""Keeps the data set, plans and quotes in a database.
 
 Importing this package loads no database library; `open_store` does.
 """

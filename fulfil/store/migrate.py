@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from alembic.config import Config
 
 FOLDER = Path(__file__).with_name("migrations")
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 """every revision in `migrations/versions`, oldest first"""
 VERSION_TABLE = "fulfil_revision"
 

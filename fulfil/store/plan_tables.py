@@ -30,6 +30,8 @@ PLANS = sa.Table(
     sa.Column("options", sa.Text, nullable=False),
     sa.Column("versions", sa.Text, nullable=False),
     sa.Column("accepted", Utc),
+    sa.Column("retimed_from", sa.Integer),
+    sa.ForeignKeyConstraint(["retimed_from"], ["plans.number"]),
     # A number that was seen once is never given to another plan.
     sqlite_autoincrement=True,
 )

@@ -31,19 +31,24 @@ def save_plan(
     options: Mapping[str, Any],
     seconds: float,
     versions: Mapping[str, str],
+    retimed_from: int | None = None,
 ) -> int:
-    """Stores a plan and returns its number.
+    """Stores a plan and returns its number; `retimed_from` is the plan that it re-times.
 
     Raises
     ------
     StaleData
         Where the stored data are not those of `input_hash` (any more).
+    StoreError
+        Where there is no plan `retimed_from`.
     """
     if locked_data_hash(connection) != input_hash:
         raise StaleData(
             "the data were changed while the plan was made; it was not stored",
             "run: fulfil plan",
         )
+    if retimed_from is not None:
+        number_of(connection, retimed_from)
     header = {
         "created": datetime.now(UTC),
         "as_of": plan.as_of,
@@ -55,6 +60,7 @@ def save_plan(
         "input_hash": input_hash,
         "options": _json_text(options),
         "versions": _json_text(versions),
+        "retimed_from": retimed_from,
     }
     (number,) = connection.execute(sa.insert(PLANS), header).inserted_primary_key or (None,)
     if not isinstance(number, int):
@@ -141,6 +147,7 @@ def _headers(connection: sa.Connection, which: sa.ColumnElement[bool]) -> list[P
             options=json.loads(row.options),
             versions=json.loads(row.versions),
             accepted=row.accepted,
+            retimed_from=row.retimed_from,
             builds=row.builds or 0,
             late=row.late or 0,
         )

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from fulfil_models.columns import TABLES, Table
 from fulfil_models.tables import Dataset
 
-from fulfil.store.canonical import DECODE
+from fulfil.store.canonical import DECODE, Cells
 from fulfil.store.errors import StoreError
 from fulfil.store.tables import DATA_NOTES, DATA_STATE, data_tables
 
@@ -65,12 +65,23 @@ def dataset(connection: sa.Connection, names: Iterable[str] | None = None) -> Da
     return Dataset(**tables, notes=tuple(notes))
 
 
-def _rows(connection: sa.Connection, table: Table[Any]) -> tuple[Any, ...]:
+def stored_form(connection: sa.Connection) -> dict[str, list[Cells]]:
+    """Every table's rows as they are stored; the canonical form of the stored data."""
+    return {
+        name: [tuple(row) for row in _stored(connection, table)] for name, table in TABLES.items()
+    }
+
+
+def _stored(connection: sa.Connection, table: Table[Any]) -> sa.CursorResult[Any]:
+    """A table's cells in the order of its columns, row by row."""
     stored = data_tables()[table.name]
+    columns = [stored.c[column.attribute] for column in table.columns]
+    return connection.execute(sa.select(*columns).order_by(stored.c.row))
+
+
+def _rows(connection: sa.Connection, table: Table[Any]) -> tuple[Any, ...]:
     attributes = [column.attribute for column in table.columns]
-    found = connection.execute(
-        sa.select(*[stored.c[name] for name in attributes]).order_by(stored.c.row)
-    )
+    found = _stored(connection, table)
     decoders = [
         (place, DECODE[column.kind])
         for place, column in enumerate(table.columns)

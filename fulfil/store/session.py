@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -12,7 +13,7 @@ import sqlalchemy as sa
 
 from fulfil.store import dialect, migrate
 from fulfil.store.dialect import Address
-from fulfil.store.results import LoadResult, PlanHeader, StoredPlan
+from fulfil.store.results import DataChange, LoadResult, PlanHeader, Quote, StoredPlan
 
 if TYPE_CHECKING:
     from fulfil_models.plan import (
@@ -25,12 +26,14 @@ if TYPE_CHECKING:
     )
     from fulfil_models.tables import Dataset
 
+    from fulfil.store.desk import Desk
+
 # What a method needs is imported in it: a question about plans does not wait for the tables of
 # data sets to be described, nor the other way round.
 
 
 class Store:
-    """The data set and the plans of one database; made by `open_store`, closed by `close`.
+    """The data set, plans and quotes of one database; made by `open_store`, closed by `close`.
 
     Every method is one transaction, and raises StoreError where the database cannot do it.
     Where a plan's number is left out, the newest plan is meant.
@@ -90,6 +93,17 @@ class Store:
         ):
             yield connection
 
+    @contextmanager
+    def deciding(self) -> Iterator[Desk]:
+        """A transaction to look, decide and write in, alone; see `writing`.
+
+        An error raised inside undoes all that was written at the desk.
+        """
+        from fulfil.store.desk import Desk
+
+        with self.writing() as connection:
+            yield Desk(connection)
+
     # The data set
 
     def replace_dataset(self, dataset: Dataset) -> LoadResult:
@@ -121,6 +135,17 @@ class Store:
         with self.reading() as connection:
             return read.dataset(connection, tables)
 
+    def changes_since(self, data_hash: str) -> list[DataChange] | None:
+        """The changes that led from data known by this hash to the stored ones, oldest first.
+
+        They count from the last time that those data were stored, and are none where they are
+        stored now. None stands for a way that is not known.
+        """
+        from fulfil.store import change_log
+
+        with self.reading() as connection:
+            return change_log.changes_since(connection, data_hash)
+
     # Plans
 
     def save_plan(
@@ -131,8 +156,9 @@ class Store:
         options: Mapping[str, Any],
         seconds: float,
         versions: Mapping[str, str],
+        retimed_from: int | None = None,
     ) -> int:
-        """Stores a plan and returns its number.
+        """Stores a plan and returns its number; `retimed_from` is the plan that it re-times.
 
         Raises StaleData where the stored data are no longer those of `input_hash`.
         """
@@ -146,6 +172,7 @@ class Store:
                 options=options,
                 seconds=seconds,
                 versions=versions,
+                retimed_from=retimed_from,
             )
 
     def plan(self, number: int | None = None) -> StoredPlan:
@@ -181,6 +208,46 @@ class Store:
 
         with self.reading() as connection:
             return plans.accepted_header(connection)
+
+    # Quotes
+
+    def save_quote(
+        self,
+        *,
+        plan: int,
+        data_hash: str,
+        as_of: date,
+        asked: Mapping[str, Any],
+        answer: Mapping[str, Any],
+    ) -> int:
+        """Stores a quote that stands on a plan and returns its number.
+
+        Raises StaleData where the stored data are no longer those of `data_hash`.
+        """
+        with self.deciding() as desk:
+            return desk.save_quote(
+                plan=plan, data_hash=data_hash, as_of=as_of, asked=asked, answer=answer
+            )
+
+    def quote(self, number: int) -> Quote:
+        from fulfil.store import quotes
+
+        with self.reading() as connection:
+            return quotes.quote(connection, number)
+
+    def quotes(self, states: Iterable[str] | None = None) -> list[Quote]:
+        """The quotes in any of these states, or all, newest first."""
+        from fulfil.store import quotes
+
+        with self.reading() as connection:
+            return quotes.quotes(connection, states)
+
+    def quote_numbers(self) -> list[int]:
+        """The numbers of all quotes, newest first."""
+        from fulfil.store import quotes
+
+        with self.reading() as connection:
+            return quotes.quote_numbers(connection)
 
     # Parts of a plan
 

@@ -1,7 +1,8 @@
 """The tables of the database: those of a data set, generated from the one description of columns,
 and what is known about the data as a whole.
 
-The tables of plans are in `plan_tables`, on the same metadata; `everything` loads both.
+The tables of plans are in `plan_tables`, that of quotes in `quote_tables`, on the same metadata;
+`everything` loads them all.
 """
 
 from __future__ import annotations
@@ -59,6 +60,20 @@ DATA_NOTES = sa.Table(
 )
 
 
+DATA_CHANGES = sa.Table(
+    "data_changes",
+    METADATA,
+    sa.Column("change", sa.Integer, primary_key=True),
+    sa.Column("created", Utc, nullable=False),
+    sa.Column("hash_before", sa.Text, nullable=False),
+    sa.Column("hash_after", sa.Text, nullable=False),
+    sa.Column("what", sa.Text, nullable=False),
+    sa.Index(None, "hash_before"),
+    sqlite_autoincrement=True,
+)
+"""one row for each load that changed stored data"""
+
+
 def data_tables() -> dict[str, sa.Table]:
     """The table of the database for each table of a data set, by name."""
     from fulfil_models.columns import TABLES
@@ -107,7 +122,7 @@ def _type_of(kind: Any) -> TypeEngine[Any]:
 
 def everything() -> sa.MetaData:
     """The metadata with every table of the database on it."""
-    from fulfil.store import plan_tables  # noqa: F401 -- adds the tables of plans
+    from fulfil.store import plan_tables, quote_tables  # noqa: F401 -- add theirs
 
     data_tables()
     return METADATA

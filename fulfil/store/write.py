@@ -12,7 +12,9 @@ from fulfil_models.cells import format_decimal
 from fulfil_models.columns import TABLES, Table
 from fulfil_models.tables import Dataset
 
+from fulfil.store import change_log, read
 from fulfil.store.canonical import Cells, canonical_form, hash_of_form
+from fulfil.store.changes import table_changes
 from fulfil.store.errors import StoreError
 from fulfil.store.results import LoadResult
 from fulfil.store.statements import insert_rows, locked_data_hash
@@ -47,11 +49,19 @@ def prepared(dataset: Dataset) -> Prepared:
 
 
 def replace_dataset(connection: sa.Connection, new: Prepared) -> LoadResult:
-    """Puts a data set in the place of the stored one, within the connection's transaction."""
+    """Puts a data set in the place of the stored one, within the connection's transaction.
+
+    What was stored before is compared with it: tables that stay the same are not written, and the
+    log says what is different.
+    """
     counts = {name: len(rows) for name, rows in new.form.items()}
-    if locked_data_hash(connection) == new.data_hash:
+    hash_before = locked_data_hash(connection)
+    if hash_before == new.data_hash:
         return LoadResult(False, new.data_hash, counts)
+    before = read.stored_form(connection)
     for name, table in data_tables().items():
+        if before[name] == new.form[name]:
+            continue
         connection.execute(sa.delete(table))
         attributes = [column.attribute for column in TABLES[name].columns]
         insert_rows(connection, table, ["row", *attributes], _numbered(new.form[name]))
@@ -59,7 +69,11 @@ def replace_dataset(connection: sa.Connection, new: Prepared) -> LoadResult:
     insert_rows(connection, DATA_NOTES, ["row", "note"], enumerate(new.notes, 1))
     state = {"data_hash": new.data_hash, "loaded": datetime.now(UTC)}
     connection.execute(sa.update(DATA_STATE).values(state))
-    return LoadResult(True, new.data_hash, counts)
+    if hash_before is None:
+        return LoadResult(True, new.data_hash, counts)
+    changes = table_changes(before, new.form)
+    change_log.save(connection, hash_before, new.data_hash, changes)
+    return LoadResult(True, new.data_hash, counts, changes)
 
 
 def _numbered(rows: list[Cells]) -> Iterable[Cells]:

@@ -12,7 +12,6 @@ from program import Run
 
 from fulfil.exchange import write_folder
 from fulfil.store import data_hash, open_store
-from fulfil.usecases.data import changes_of
 
 
 @pytest.fixture
@@ -104,16 +103,6 @@ def test_a_load_says_what_is_not_as_it_was_stored(run: Run, folder: Path) -> Non
         ("stock", 0, 0, 1),
         ("builds", 1, 1, 0),
     ]
-
-
-def test_rows_that_share_a_key_are_counted_one_by_one() -> None:
-    data = small_shop.dataset()
-    line = data.bills[0]
-    more = dataclasses.replace(line, quantity_milli=line.quantity_milli + 7000)
-    (found,) = changes_of(data, dataclasses.replace(data, bills=(*data.bills, more, more)))
-    assert (found.table, found.added, found.removed, found.changed) == ("bills", 2, 0, 0)
-    (found,) = changes_of(data, dataclasses.replace(data, bills=(more, more, *data.bills[1:])))
-    assert (found.added, found.removed, found.changed) == (1, 0, 1)
 
 
 def test_the_same_fault_in_many_rows_is_shown_a_few_times(run: Run, folder: Path) -> None:

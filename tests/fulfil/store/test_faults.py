@@ -15,6 +15,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 from typing import IO, Any
 
@@ -30,6 +31,7 @@ MakePlan = Callable[..., Plan]
 Process = subprocess.Popen[str]
 Worker = Callable[..., Process]
 
+MONDAY = date(2026, 3, 2)
 KILLS = {"sqlite": 20, "postgresql": 5}
 
 
@@ -223,6 +225,81 @@ def test_writers_in_a_loop_never_fail_and_never_lose_a_change(
         assert value == 2 * rounds
         assert store.data_hash() == data_hash(datasets[1])
         assert store.accepted_header() is not None
+
+
+@pytest.fixture
+def quoted(address: str, make_dataset: MakeDataset, make_plan: MakePlan) -> Callable[[int], str]:
+    """Fills the database with a data set, a plan and some quotes on it; returns its address."""
+
+    def fill(number: int) -> str:
+        with open_store(address) as store:
+            told = store.replace_dataset(make_dataset())
+            plan = store.save_plan(
+                make_plan(), input_hash=told.data_hash, options={}, seconds=0.0, versions={}
+            )
+            for _ in range(number):
+                store.save_quote(
+                    plan=plan, data_hash=told.data_hash, as_of=MONDAY, asked={}, answer={}
+                )
+        return address
+
+    return fill
+
+
+def test_two_that_decide_at_once_never_take_the_same(
+    quoted: Callable[[int], str], worker: Worker, pickled: Callable[..., str]
+) -> None:
+    """Each looks for the oldest quote that is open and holds it: in one transaction, so that no
+    other has taken it in between."""
+    address = quoted(40)
+    workers = [worker("takes", address, pickled()) for _ in range(2)]
+    start(*workers)
+    answers = [told(process) for process in workers]
+    for process in workers:
+        ended_well(process)
+    assert max(answer["began"] for answer in answers) < min(answer["ended"] for answer in answers)
+    assert sorted(answers[0]["taken"] + answers[1]["taken"]) == list(range(1, 41))
+    by_number = {number: one["customer"] for one in answers for number in one["taken"]}
+    with open_store(address) as store:
+        assert {quote.number: quote.held_for for quote in store.quotes(["held"])} == by_number
+
+
+def test_who_decides_second_sees_what_the_first_decided(
+    quoted: Callable[[int], str], worker: Worker, pickled: Callable[..., str]
+) -> None:
+    address = quoted(2)
+    process = worker("takes", address, pickled())
+    with open_store(address) as store, store.deciding() as desk:
+        start(process)
+        with pytest.raises(subprocess.TimeoutExpired):
+            process.wait(timeout=0.7)
+        desk.hold(1, chosen=0, until=MONDAY, customer="the first")
+    assert told(process)["taken"] == [2]
+    ended_well(process)
+
+
+def test_killed_in_the_middle_of_deciding_nothing_was_decided(
+    quoted: Callable[[int], str],
+    worker: Worker,
+    pickled: Callable[..., str],
+    make_dataset: MakeDataset,
+    make_plan: MakePlan,
+) -> None:
+    address = quoted(1)
+    with open_store(address) as store:
+        before = (store.data_hash(), store.plan_headers(), store.quotes())
+    given = pickled(dataset=make_dataset(builds=300, customer="B"), plan=make_plan(builds=300))
+    process = worker("lingers", address, given)
+    start(process)
+    assert told(process) == {"decided": 2}
+    process.kill()
+    process.wait()
+    assert _check_whole(address, {str(before[0])}, make_plan()) == 1
+    with open_store(address) as store:
+        assert (store.data_hash(), store.plan_headers(), store.quotes()) == before
+        with store.deciding() as desk:  # and nobody is kept waiting
+            desk.release(1)
+        assert store.quote(1).state == "released"
 
 
 def test_several_first_openings_at_once_make_one_database(

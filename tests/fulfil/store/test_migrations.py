@@ -7,6 +7,7 @@ import sqlite3
 import sys
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -82,24 +83,33 @@ def test_every_constraint_and_index_has_a_name(database: Path) -> None:
 
 
 @pytest.fixture
-def first_revision(
+def older(
     new_address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ask: Ask
-) -> str:
-    """A database as the first revision left it, with data in it."""
-    with monkeypatch.context() as patch:
-        patch.setattr(migrate, "REVISIONS", migrate.REVISIONS[:1])
-        folder = tmp_path / "first"
-        shutil.copytree(migrate.FOLDER, folder)
-        for later in sorted((folder / "versions").glob("*.py"))[1:]:
-            later.unlink()
-        patch.setattr(migrate, "FOLDER", folder)
-        open_store(new_address).close()
-    ask(
-        new_address,
-        "INSERT INTO suppliers VALUES (1, 'ACME', NULL)",
-        "UPDATE data_state SET data_hash = 'abc'",
-    )
-    return new_address
+) -> Callable[[int], str]:
+    """Makes a database as so many of the first revisions left it, with data in it."""
+
+    def make(revisions: int) -> str:
+        with monkeypatch.context() as patch:
+            patch.setattr(migrate, "REVISIONS", migrate.REVISIONS[:revisions])
+            folder = tmp_path / "older"
+            shutil.copytree(migrate.FOLDER, folder)
+            for later in sorted((folder / "versions").glob("*.py"))[revisions:]:
+                later.unlink()
+            patch.setattr(migrate, "FOLDER", folder)
+            open_store(new_address).close()
+        ask(
+            new_address,
+            "INSERT INTO suppliers VALUES (1, 'ACME', NULL)",
+            "UPDATE data_state SET data_hash = 'abc'",
+        )
+        return new_address
+
+    return make
+
+
+@pytest.fixture
+def first_revision(older: Callable[[int], str]) -> str:
+    return older(1)
 
 
 def test_an_older_database_is_migrated_after_a_file_was_copied(
@@ -122,6 +132,56 @@ def test_an_older_database_is_migrated_after_a_file_was_copied(
         assert ask(str(copied), "SELECT supplier FROM suppliers") == [("ACME",)]
     with open_store(first_revision) as store:
         assert store.copied is None
+
+
+OLD_PLAN = """
+INSERT INTO plans (
+    created, as_of, status, lateness, transfers, alternates, expediting, deliveries, bound,
+    weighted_late_minutes, seconds, input_hash, options, versions, accepted
+) VALUES (
+    '2026-03-02 08:00:00.000000', '2026-03-02', 'feasible', '1/3', '5', '0', '0', '0', '1/7',
+    '22/7', 1.5, 'abc', '{"seed": 7}', '{}', '2026-03-02 09:00:00.000000'
+)
+"""
+OLD_BUILD = """
+INSERT INTO plan_builds VALUES (
+    1, 1, 'B1', 'LT-1', 'BOI', '2026-03-02', NULL, '2026-03-02 12:00:00.000000', '2026-03-02',
+    0, 0, 0
+)
+"""
+OLD_NOTE = "INSERT INTO plan_notes VALUES ({}, 1, 'a note of {}')"
+
+
+def test_plans_of_the_second_revision_are_kept(
+    older: Callable[[int], str], ask: Ask, make_plan: MakePlan
+) -> None:
+    address = older(2)
+    notes = [OLD_NOTE.format(number, number) for number in (1, 2, 3)]
+    ask(address, *[OLD_PLAN] * 3, OLD_BUILD, *notes, "DELETE FROM plans WHERE number = 3")
+    ask(address, "DELETE FROM plan_notes WHERE plan = 3")
+    with open_store(address) as store:
+        assert (store.copied is None) == ("://" in address)
+        assert [header.number for header in store.plan_headers()] == [2, 1]
+        header = store.plan_header(1)
+        assert (header.retimed_from, header.builds, header.input_hash) == (None, 1, "abc")
+        assert header.options == {"seed": 7}
+        assert header.accepted == datetime(2026, 3, 2, 9, tzinfo=UTC)
+        assert [build.build for build in store.planned_builds(1)] == ["B1"]
+        assert [store.plan(number).plan.notes for number in (1, 2)] == [
+            ("a note of 1",),
+            ("a note of 2",),
+        ]
+        # The third is gone, but its number was given once.
+        new = store.save_plan(
+            make_plan(), input_hash="abc", options={}, seconds=1.0, versions={}, retimed_from=2
+        )
+        assert new == 4
+        assert store.plan_header(4).retimed_from == 2
+        assert (store.quotes(), store.changes_since("abc")) == ([], [])
+        with store.writing() as connection:
+            command.check(migrate.config(connection))
+        with pytest.raises(StoreError, match="contradict"), store.writing() as connection:
+            connection.exec_driver_sql("UPDATE plans SET retimed_from = 3 WHERE number = 2")
 
 
 REVISION = "SELECT version_num FROM fulfil_revision"

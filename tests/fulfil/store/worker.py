@@ -12,10 +12,11 @@ import os
 import pickle
 import sys
 import time
+from datetime import date
 from pathlib import Path
 from typing import Any
 
-from fulfil.store import StoreError, open_store, read, write  # noqa: F401 -- loaded before the start
+from fulfil.store import StoreError, open_store, plans, quotes, read, write  # noqa: F401 -- loaded before the start
 from fulfil.store.dialect import address_of, engine_for
 from fulfil.store.session import Store
 
@@ -77,6 +78,38 @@ def counts(store: Store, given: dict[str, Any]) -> None:
     say(rounds=given["rounds"])
 
 
+def takes(store: Store, given: dict[str, Any]) -> None:
+    """Holds one open quote after the other until there is none, and says which, and when."""
+    ready()
+    began, taken = time.time(), []
+    while True:
+        with store.deciding() as desk:
+            found = desk.quotes(["quoted"])
+            if not found:
+                break
+            time.sleep(0.005)
+            number = found[-1].number
+            desk.hold(number, chosen=0, until=date(2026, 3, 6), customer=str(os.getpid()))
+        taken.append(number)
+        time.sleep(0.02)
+    say(taken=taken, began=began, ended=time.time(), customer=str(os.getpid()))
+
+
+def lingers(store: Store, given: dict[str, Any]) -> None:
+    """Decides everything that can be, and never comes to the end of it."""
+    prepared = write.prepared(given["dataset"])
+    ready()
+    with store.deciding() as desk:
+        told = desk.replace_dataset(prepared)
+        desk.accept(1, chosen=0, promised=date(2026, 4, 5), name="B9")
+        number = desk.save_plan(
+            given["plan"], input_hash=told.data_hash, options={}, seconds=0.0, versions={}
+        )
+        desk.accept_plan(number)
+        say(decided=number)
+        time.sleep(600)
+
+
 def opens(database: str, given: dict[str, Any]) -> None:
     """Opens the database for the first time, together with others."""
     ready()
@@ -115,7 +148,7 @@ def without_rights(database: str, given: dict[str, Any]) -> None:
 
 
 ON_STORE = {"load": load, "alternate": alternate, "loads": loads, "accepts": accepts}
-ON_STORE["counts"] = counts
+ON_STORE |= {"counts": counts, "takes": takes, "lingers": lingers}
 ON_PATH = {"opens": opens, "connects": connects, "without_rights": without_rights}
 
 
