@@ -9,6 +9,7 @@ Every change is logged, so that a move which does not pay is rolled back whole.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -67,12 +68,7 @@ class Ledger:
 
     def __init__(self, book: Compiled) -> None:
         self.book = book
-        self.layers = [stations.empty(c.stations) for c in book.book.centres]
-        for index, centre in enumerate(book.book.centres):
-            for start, end, count in centre.gone:
-                self.layers[index] = stations.add(
-                    self.layers[index], start // book.cell, (end - start) // book.cell, count
-                )
+        self.layers = book.book.gone.layers(book.cell)
         self._load_pinned()
         self.slack = [list(row) for row in book.supply]
         self.moves: dict[tuple[int, int], int] = {}
@@ -192,41 +188,69 @@ class Ledger:
         offers = [
             (at, number, count)
             for number, part in enumerate(way.parts)
+            if part.kind != ADVANCE
             for at, count in self._profile(part)
         ]
+        advances = [(part.event, number) for number, part in enumerate(way.parts) if part.limit]
+        if advances:
+            offers += self._advanced(way, sorted(advances))
         offers.sort()
+        return offers
+
+    def _advanced(self, way: CWay, advances: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
+        """What monthly lots that are expedited bring to a mixed way, at every moment at which that
+        changes. The units are those of the own bin: what it brings itself is not counted twice."""
+        index = way.parts[advances[0][1]].bin
+        slack, times = self.slack[index], self.book.times[index]
+        own = next((p for p in way.parts if p.kind == OWN and p.bin == index), None)
+        there = [] if own is None else sorted(self._profile(own))
+        moments = {at for at, _ in there} | {times[event] for event, _ in advances}
+        moments |= {way.parts[number].usable for _, number in advances}
+        offers = []
+        for at in sorted(moments):
+            counted = max((count for when, count in there if when <= at), default=0)
+            for event, number in advances:
+                part = way.parts[number]
+                count = 0
+                if part.usable <= at < times[event]:
+                    left = part.limit - self.bought.get((index, event), 0)
+                    count = max(0, min(left, min(slack[event:]) - counted))
+                offers.append((at, number, count))
+                counted += count
         return offers
 
     def _mixed_ready(self, way: CWay) -> int:
         """First cell at which all parts of a mixed way together bring what is needed."""
-        counts = [0] * len(way.parts)
-        total = 0
-        for at, number, count in self._offers(way):
-            total += count - counts[number]
-            counts[number] = count
-            if total >= way.quantity:
+        for at, counts in self._mixed_counts(way):
+            if sum(counts) >= way.quantity:
                 return at
         return NEVER
 
+    def _mixed_counts(self, way: CWay) -> Iterator[tuple[int, list[int]]]:
+        """At each moment at which it changes: what every part of a mixed way could bring."""
+        counts = [0] * len(way.parts)
+        offers = self._offers(way)
+        for place, (at, number, count) in enumerate(offers):
+            counts[number] = count
+            if place + 1 == len(offers) or offers[place + 1][0] > at:
+                yield at, counts
+
     def _mixed_options(self, way: CWay) -> list[tuple[int, float]]:
         """(cell, cost) of a mixed way, each later one cheaper."""
-        counts = [0] * len(way.parts)
-        total = 0
         options: list[tuple[int, float]] = []
-        for at, number, count in self._offers(way):
-            total += count - counts[number]
-            counts[number] = count
-            if total >= way.quantity and at < NEVER:
-                left, cost = way.quantity, 0.0
-                for part, most in zip(way.parts, counts, strict=True):
-                    taken = min(left, most)
-                    if taken > 0:
-                        left -= taken
-                        cost += (part.cost + part.shared_cost) * taken / way.quantity
-                if not options or cost < options[-1][1] - 1e-9:
-                    options.append((at, cost))
-                    if not cost:
-                        break
+        for at, counts in self._mixed_counts(way):
+            if sum(counts) < way.quantity or at >= NEVER:
+                continue
+            left, cost = way.quantity, 0.0
+            for part, most in zip(way.parts, counts, strict=True):
+                taken = min(left, most)
+                if taken > 0:
+                    left -= taken
+                    cost += (part.cost + part.shared_cost) * taken / way.quantity
+            if not options or cost < options[-1][1] - 1e-9:
+                options.append((at, cost))
+                if not cost:
+                    break
         return options
 
     def _job_ready(self, job: CJob) -> int:

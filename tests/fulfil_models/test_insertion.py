@@ -31,6 +31,7 @@ from tiny_shop import (
     book_of,
     build,
     delivery,
+    engines,
     hurried,
     lane,
     march,
@@ -233,6 +234,32 @@ def test_a_line_ships_from_where_it_costs_least() -> None:
     assert state.cost() == pytest.approx(8)
     assert state.place_line(second) is not None  # what is left is at A
     assert state.cost() == pytest.approx(20)
+
+
+@pytest.mark.parametrize(
+    ("engines_each", "day"), [(2, "2026-03-17"), (4, "2026-04-01"), (5, "2026-05-01")]
+)
+def test_a_monthly_lot_that_is_expedited_is_not_counted_twice(engines_each: int, day: str) -> None:
+    """An engine takes 45 days from 2026-03-02, or 15 expedited, and two may come in a month: two on
+    03-17, two on 04-01 (of the month in which they would come on 04-16), two on 05-01."""
+    state = state_of(hurried_shop(engines_each))
+    assert start_day(state, put(state)) == day
+
+
+def test_a_build_that_waits_long_for_a_shared_month_is_not_left_out() -> None:
+    """The same with work in minutes: nobody creeps there minute by minute, and gives up."""
+    data = hurried_shop(5)
+    state = state_of(replace(data, routings=(replace(data.routings[0], minutes_milli=481_000),)))
+    assert state.book.cell == 1
+    assert start_day(state, put(state)) == "2026-05-01"
+
+
+def hurried_shop(engines_each: int) -> Dataset:
+    return shop(
+        builds=(build("B1", march(2)),),
+        bills=(engines(engines_each),),
+        sources=(hurried(45, 30, 100, cap=2),),
+    )
 
 
 # ---- laws, on random books
