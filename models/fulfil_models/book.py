@@ -15,6 +15,7 @@ from fractions import Fraction
 from fulfil_models.book_entries import (
     UNPROMISED_WEIGHT,
     Centre,
+    Gone,
     Job,
     Line,
     Need,
@@ -50,12 +51,18 @@ __all__ = [
 
 
 class Book:
-    """All tasks, lines and centres of a problem, with their supplies."""
+    """All tasks, lines and centres of a problem, with their supplies.
 
-    def __init__(self, problem: Problem) -> None:
+    Routes and work centres are those of `like`, a book of the same points, lanes and work centres,
+    where one is given.
+    """
+
+    def __init__(self, problem: Problem, like: Book | None = None) -> None:
         self.problem = problem
-        self.supplies = Supplies(problem)
-        self.centres = self._make_centres()
+        routes = None if like is None else like.supplies.found_routes
+        self.supplies: Supplies = Supplies(problem, routes)
+        self.centres: list[Centre] = self._make_centres() if like is None else like.centres
+        self.gone: Gone = Gone(self.centres) if like is None else like.gone
         self._centre_index = {centre.name: i for i, centre in enumerate(self.centres)}
         self._potential = potential_draws(problem)
         # a build's job bears its name, so no other job may, whichever is made first

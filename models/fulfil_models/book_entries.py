@@ -7,15 +7,20 @@ used to compare plans while searching (the plan that comes out is costed exactly
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import IntEnum
 from fractions import Fraction
+from functools import cached_property
+from math import gcd
 
+from fulfil_models import stations
 from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO
 from fulfil_models.problem import carrier_day
+from fulfil_models.stations import Layers
 from fulfil_models.supply import Advance, Bin, Route
 from fulfil_models.tables import Build, Delivery, PartsOrder
 
@@ -184,9 +189,50 @@ class Centre:
     """(from, to, stations out), positions"""
     held: tuple[tuple[int, int, int, str], ...] = ()
     """(from, to, stations, whose), positions: taken by others, who are not in the book"""
+    gone: tuple[tuple[int, int, int], ...] = field(init=False)
+    """(from, to, stations), positions: out, or taken by others. One after another, and never more
+    than there are, also where what is out was held before."""
 
-    @property
-    def gone(self) -> list[tuple[int, int, int]]:
-        """(from, to, stations), positions: out, or taken by others."""
-        out = [(start, end, min(count, self.stations)) for start, end, count in self.down]
-        return out + [(start, end, count) for start, end, count, _ in self.held]
+    def __post_init__(self) -> None:
+        loads = [*self.down, *((start, end, count) for start, end, count, _ in self.held)]
+        self.gone = tuple(_in_sum(loads, self.stations))
+
+
+def _in_sum(loads: Iterable[tuple[int, int, int]], most: int) -> Iterator[tuple[int, int, int]]:
+    """(from, to, stations) of all loads together, in order of time; at most so many stations."""
+    changes: defaultdict[int, int] = defaultdict(int)
+    for start, end, count in loads:
+        changes[start] += count
+        changes[end] -= count
+    since = load = 0
+    for position in sorted(changes):
+        if changes[position]:
+            if load:
+                yield since, position, min(load, most)
+            since, load = position, load + changes[position]
+
+
+class Gone:
+    """What is out of the work centres, or taken by others."""
+
+    def __init__(self, centres: Iterable[Centre]) -> None:
+        self._centres = tuple(centres)
+        self._layers: dict[int, tuple[Layers, ...]] = {}
+
+    @cached_property
+    def divisor(self) -> int:
+        """Greatest common divisor of all positions at which it begins or ends; 0 without any."""
+        return gcd(*(at for c in self._centres for start, end, _ in c.gone for at in (start, end)))
+
+    def layers(self, cell: int) -> list[Layers]:
+        """Load of every work centre by it, in cells of so many minutes."""
+        if cell not in self._layers:
+            self._layers[cell] = tuple(_layers(centre, cell) for centre in self._centres)
+        return list(self._layers[cell])
+
+
+def _layers(centre: Centre, cell: int) -> Layers:
+    layers = stations.empty(centre.stations)
+    for start, end, count in centre.gone:
+        layers = stations.add(layers, start // cell, (end - start) // cell, count)
+    return layers

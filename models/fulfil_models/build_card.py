@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fulfil_models.bill_tree import AppliedOption, AppliedRule, applied_options, applied_rules
-from fulfil_models.fit import FitCheck, check_fit, ratings_by_part
+from fulfil_models.fit import FitCheck, fit_checks, ratings_by_part
 from fulfil_models.helps import Help, helps_for
 from fulfil_models.plan import BlockerKind, Peg, Plan, PlannedBuild
 from fulfil_models.plan_index import Origin, PlanIndex, origin_of
@@ -112,7 +112,7 @@ def build_card(problem: Problem, plan: Plan, build: str) -> BuildCard:
             if done.build == build and done.finished is not None
         ),
         operations=_operations(problem, index, build, pegs),
-        fit_checks=_fit_checks(problem, build, pegs),
+        fit_checks=fit_checks(ratings_by_part(problem.dataset.ratings), build, pegs),
         cautions=_cautions(problem, planned, pegs),
         helps=tuple(
             row
@@ -190,16 +190,6 @@ def _part(problem: Problem, index: PlanIndex, peg: Peg, through: str | None) -> 
         origin=origin_of(index, supply),
         usable=peg.usable,
     )
-
-
-def _fit_checks(problem: Problem, build: str, pegs: list[Peg]) -> tuple[FitCheck, ...]:
-    contents: defaultdict[str, int] = defaultdict(int)
-    for peg in pegs:
-        contents[peg.used] += peg.quantity_milli
-    ratings = ratings_by_part(problem.dataset.ratings)
-    swaps = sorted({(peg.part, peg.used) for peg in pegs if peg.used != peg.part})
-    checks = (check_fit(ratings, build, called, used, contents) for called, used in swaps)
-    return tuple(check for check in checks if check is not None)
 
 
 def _cautions(problem: Problem, planned: PlannedBuild, pegs: list[Peg]) -> tuple[PartCaution, ...]:

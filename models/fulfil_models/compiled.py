@@ -155,19 +155,14 @@ def _first_pin(task: CTask) -> tuple[int, int]:
 
 
 class Compiled:
-    """A book ready for the search."""
+    """A book ready for the search; `also` are further positions that are to fall on a cell."""
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Book, also: Iterable[int] = ()) -> None:
         self.book = book
-        self.cell = _cell(book)
+        self.cell = gcd(_cell(book), *also)
         self._ways: dict[tuple[int, int], tuple[int, ...]] = {}
-        self.departures = [
-            tuple(day.toordinal() for day in route.departures) for route in book.supplies.routes
-        ]
-        self.arrivals = [
-            tuple(position // self.cell for position in route.arrivals)
-            for route in book.supplies.routes
-        ]
+        self.departures = book.supplies.found_routes.departures
+        self.arrivals = book.supplies.found_routes.arrivals(self.cell)
         self.tasks = [self._task(task) for task in book.tasks]
         self.lines = [self._line(line) for line in book.lines]
         bins = book.supplies.bins
@@ -382,7 +377,7 @@ def all_needs(job: CJob) -> list[CNeed]:
 
 def _cell(book: Book) -> int:
     """Greatest common divisor of all lengths and moments, in working minutes."""
-    cell = 0
+    cell = gcd(book.supplies.found_routes.divisor, book.gone.divisor)
     for task in book.tasks:
         cell = gcd(cell, task.earliest, task.due)
         for job in task.jobs():
@@ -390,9 +385,4 @@ def _cell(book: Book) -> int:
                 cell = gcd(cell, operation.duration, operation.pinned or 0)
     for there in book.supplies.bins:
         cell = gcd(cell, *there.times)
-    for centre in book.centres:
-        for starts, ends, _ in centre.gone:
-            cell = gcd(cell, starts, ends)
-    for route in book.supplies.routes:
-        cell = gcd(cell, *route.arrivals)
     return cell or 1

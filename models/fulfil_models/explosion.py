@@ -62,17 +62,7 @@ def job_needs(
     -------
     Needs in order of operation and component.
     """
-    if build is not None:
-        ordered = build.ordered
-    routing = problem.routings.get(part, ())
-    first = routing[0].operation if routing else None
-    per: defaultdict[_Line, int] = defaultdict(int)
-    for line in problem.bills.get(part, ()):
-        if in_effect(line, ordered):
-            operation = first if line.operation is None else line.operation
-            per[operation, line.component, line.scrap_ppm] += line.quantity_milli
-    if build is not None:
-        _apply(_changes(problem, build, first, per), per)
+    per = _per_unit(problem, part, build.ordered if build is not None else ordered, build)
     totals: defaultdict[tuple[int | None, str], Fraction] = defaultdict(Fraction)
     for (operation, component, scrap_ppm), quantity_milli in per.items():
         if quantity_milli > 0:
@@ -84,6 +74,32 @@ def job_needs(
         for (operation, component), total in totals.items()
     ]
     return sorted(needs, key=lambda n: (-1 if n.operation is None else n.operation, n.component))
+
+
+def _per_unit(
+    problem: Problem, part: str, ordered: date | None, build: Build | None
+) -> dict[_Line, int]:
+    """What goes into one unit, before scrap."""
+    routing = problem.routings.get(part, ())
+    first = routing[0].operation if routing else None
+    per: defaultdict[_Line, int] = defaultdict(int)
+    for line in problem.bills.get(part, ()):
+        if in_effect(line, ordered):
+            operation = first if line.operation is None else line.operation
+            per[operation, line.component, line.scrap_ppm] += line.quantity_milli
+    if build is not None:
+        _apply(_changes(problem, build, first, per), per)
+    return per
+
+
+def configured(problem: Problem, build: Build) -> dict[tuple[int | None, str], int]:
+    """Of each component, by operation, the thousandths that a build as configured takes, before
+    scrap: its product's bill, its options and region rules."""
+    found: defaultdict[tuple[int | None, str], int] = defaultdict(int)
+    per = _per_unit(problem, build.product, build.ordered, build)
+    for (operation, component, _), quantity_milli in per.items():
+        found[operation, component] += max(0, quantity_milli)
+    return dict(found)
 
 
 def _changes(

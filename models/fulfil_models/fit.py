@@ -16,6 +16,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.plan import Peg
 from fulfil_models.tables import Rating
 
 PUMP_DIVISOR = 1714
@@ -176,6 +177,26 @@ def check_fit(
             lines.append(_drive(ratings, engines, driven, contents))
     lines += _compared(ratings, called, used)
     return FitCheck(build, called, used, tuple(lines))
+
+
+def fit_checks(ratings: Ratings, build: str, pegs: Iterable[Peg]) -> tuple[FitCheck, ...]:
+    """Fit checks of all that stands in for something else in a build.
+
+    `pegs` are those of the whole build: what drives and what is driven is looked for among them.
+    """
+    pegs = tuple(pegs)
+    contents = contents_of(pegs)
+    swaps = sorted({(peg.part, peg.used) for peg in pegs if peg.used != peg.part})
+    checks = (check_fit(ratings, build, called, used, contents) for called, used in swaps)
+    return tuple(check for check in checks if check is not None)
+
+
+def contents_of(pegs: Iterable[Peg]) -> dict[str, int]:
+    """Every part that pegs draw, and how many of it, in thousandths."""
+    contents: defaultdict[str, int] = defaultdict(int)
+    for peg in pegs:
+        contents[peg.used] += peg.quantity_milli
+    return dict(contents)
 
 
 def _drive(

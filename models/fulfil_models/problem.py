@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 
@@ -28,6 +28,17 @@ from fulfil_models.tables import (
 from fulfil_models.taken import NOTHING, Taken
 
 FIRM = "firm"
+_SHARED = (
+    "axes",
+    "points",
+    "parts",
+    "bills",
+    "routings",
+    "work_centres",
+    "lanes",
+    "deliveries",
+)
+"""rows by key that do not depend on what is ordered, nor on supplies"""
 
 
 def carrier_day(start: date, days: int) -> date:
@@ -179,6 +190,15 @@ class Problem:
     @cached_property
     def progress(self) -> dict[tuple[str, int], Progress]:
         return {(row.build, row.operation): row for row in self.dataset.progress}
+
+    def asking(self, dataset: Dataset) -> Problem:
+        """The same problem of a data set that differs in its orders, supplies and alternates
+        alone: all other rows by key are shared with this one."""
+        other = replace(self, dataset=dataset)
+        vars(other).update({name: getattr(self, name) for name in _SHARED})
+        if dataset.alternates is self.dataset.alternates:
+            vars(other)["alternates"] = self.alternates
+        return other
 
     def delivery(self, point: str, destination: str) -> Delivery | None:
         """The delivery row from a point to a destination: the longest match wins."""

@@ -1,144 +1,207 @@
 """When could something new ship, beside a plan in which nobody is moved?
 
-What is asked for - builds, lines of a parts order - is put into what the plan and the promises kept
-open leave of stations and supplies (`taken`): the earliest date that takes nothing from anyone. It
-is first tried plainly, with each part itself from its own point; what would bring it forward -
-alternates, expediting, transfers - is tried beside that, and every date is computed anew.
+What is asked for - builds, lines of a parts order - is put into the room that others leave: the
+earliest date that takes nothing from anyone. It is first tried plainly, with each part itself from
+where it is needed; what would bring it forward is tried beside that (`forward`).
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 
 from fulfil_models.assembly import assemble
 from fulfil_models.blockers import explain
-from fulfil_models.book import Book, WayKind
+from fulfil_models.book import Book, Outlet, WayKind
 from fulfil_models.compiled import (
-    MIXED,
+    CLine,
     CNeed,
     Compiled,
+    COutlet,
+    CTask,
     CWay,
     all_jobs,
     all_needs,
 )
-from fulfil_models.decisions import Decisions, from_solution
+from fulfil_models.decisions import from_solution
 from fulfil_models.insertion import State
-from fulfil_models.plan import BlockerKind, Plan
-from fulfil_models.problem import Problem
+from fulfil_models.plan import Plan, Shipment
+from fulfil_models.problem import carrier_day
+from fulfil_models.retiming import Retimer
+from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
-from fulfil_models.tables import Build, BuildOption, Dataset, PartsOrder
-from fulfil_models.taken import Taken
+from fulfil_models.tables import Alternate
+from fulfil_models.waits import Teller
 
 RATE = 1e6
-"""cost of a late cell, so that no cost of a way ever outweighs time"""
-
-Allowed = Callable[[CNeed, CWay], bool]
-"""whether a need may be filled by a way"""
-
-
-class Lever(StrEnum):
-    """What may bring a date forward."""
-
-    ALTERNATE = "alternate"
-    EXPEDITE = "expedite"
-    TRANSFER = "transfer"
+"""cost of a late cell or day, so that no cost of a way ever outweighs time"""
 
 
 @dataclass(frozen=True, slots=True)
-class Forward:
-    """Something that brings the date forward, computed anew.
+class Offer:
+    """One way in which a need or a line could be filled.
 
     Attributes
     ----------
-    what: the part that is held up.
-    by: the alternate, the supplier, or the point it is moved from.
-    cost: more than plainly, in the currency.
+    part, used: what is called for, and what would be taken.
+    origin: where it is moved from, else None.
+    supplier: who expedites it, else None.
+    point: where it is used, or ships from.
     """
 
-    lever: Lever
-    what: str
-    by: str
-    ships: date
-    days_sooner: int
-    cost: Fraction
+    part: str
+    used: str
+    kind: WayKind
+    point: str
+    origin: str | None = None
+    supplier: str | None = None
 
 
-def beside(
-    dataset: Dataset,
-    taken: Taken,
-    builds: Iterable[Build] = (),
-    options: Iterable[BuildOption] = (),
-    lines: Iterable[PartsOrder] = (),
-) -> Dataset:
-    """The data set with what is asked for alone, and with the orders that others count on."""
-    return dataclasses.replace(
-        dataset,
-        builds=tuple(builds),
-        build_options=tuple(options),
-        parts_orders=tuple(lines),
-        progress=(),
-        purchases=dataset.purchases + taken.orders,
-    )
+Allowed = Callable[[Offer], bool]
+"""whether something may be filled in such a way"""
 
 
-def plainly(need: CNeed, way: CWay) -> bool:
-    """The part itself, from its own point or made there."""
-    return way.way.used == need.need.part and way.kind in (WayKind.OWN, WayKind.MAKE)
+def plainly(offer: Offer) -> bool:
+    """The part itself, from the point where it is needed or made there."""
+    return offer.used == offer.part and offer.kind in (WayKind.OWN, WayKind.MAKE)
 
 
-def by_whatever(need: CNeed, way: CWay) -> bool:
+def by_whatever(offer: Offer) -> bool:
     """Any way there is."""
     return True
 
 
-def earliest(problem: Problem, allowed: Allowed = plainly) -> Plan | None:
-    """The plan of what is asked for alone, as early as others leave room; None where its parts
-    never come.
+class Question:
+    """Something new, put into a room again and again, each time as if for the first time.
 
-    A need that no allowed way can fill may be filled by any. The plan's lateness says nothing;
-    its other costs are exact.
+    A need or a line that no allowed way can fill may be filled by any.
     """
-    book = Book(problem)
-    compiled = Compiled(book)
-    for task in compiled.tasks:
-        task.due, task.rate = 0, RATE
-        for job in list(all_jobs(task.root)):
-            for need in all_needs(job):
-                _restrict(need, allowed)
-    state = State(compiled)
-    for task in compiled.tasks:
-        if state.place(task, justify=False) is None:
-            return None
-    for line in compiled.lines:
-        if state.place_line(line) is None:
-            return None
-    solution = Solution(tuple(state.placed), tuple(state.lines), state.cost())
-    return _explained(compiled, from_solution(book, compiled, solution))
+
+    def __init__(self, room: Room, request: Request, stand_ins: tuple[Alternate, ...] = ()) -> None:
+        """`stand_ins` are alternates to be tried besides those of the data."""
+        self.request = request
+        self.book: Book = room.book_for(request, stand_ins)
+        self.compiled = Compiled(self.book)
+        for task in self.compiled.tasks:
+            task.due, task.rate = 0, RATE
+        for line in self.compiled.lines:
+            line.day_cost = RATE
+        self._needs = [
+            (need, need.ways, _offered(need, task.task.build.point))
+            for task in self.compiled.tasks
+            for job in all_jobs(task.root)
+            for need in all_needs(job)
+        ]
+        self._outlets = [
+            (line, list(zip(line.outlets, line.line.outlets, strict=True)))
+            for line in self.compiled.lines
+        ]
+
+    def earliest(self, allowed: Allowed = plainly) -> Solution | None:
+        """Everything as early as others leave room, in the order of its names; None where some
+        part never comes."""
+        for need, ways, offered in self._needs:
+            need.ways = _allowed_ways(offered, allowed) or ways
+        for line, outlets in self._outlets:
+            kept = [pair for pair in outlets if allowed(_of_outlet(line, *pair))] or outlets
+            line.outlets = tuple(compiled for compiled, _ in kept)
+            line.line.outlets = tuple(outlet for _, outlet in kept)
+        state = State(self.compiled)
+        for task in self.compiled.tasks:
+            if state.place(task, justify=False) is None:
+                return None
+        for line in self.compiled.lines:
+            if state.place_line(line) is None:
+                return None
+        return Solution(tuple(state.placed), tuple(state.lines), state.cost())
+
+    def ready(self, solution: Solution) -> date:
+        """The day on which the last build ships, or the last line arrives."""
+        days = [
+            self._ships(task, placement.finish)
+            for task, placement in zip(self.compiled.tasks, solution.placed, strict=True)
+            if placement is not None
+        ]
+        for line, shipped in zip(self.compiled.lines, solution.lines, strict=True):
+            for number, event, _ in () if shipped is None else shipped.draws:
+                ships = date.fromordinal(line.outlets[number].days[event])
+                days.append(carrier_day(ships, line.line.outlets[number].delivery.days))
+        return max(days)
+
+    def _ships(self, task: CTask, finish: int) -> date:
+        problem, axis = self.book.problem, task.task.axis
+        cutoff = problem.points[task.task.build.point].cutoff
+        moment = axis.end_moment(finish * self.compiled.cell)
+        return max(axis.ship_day(moment, cutoff), problem.as_of)
+
+    def plan(self, solution: Solution, *, explained: bool = True) -> Plan:
+        """What is asked for alone, as a plan. Its lateness says nothing; other costs are exact.
+
+        With `explained`, builds have their reasons and ladders.
+        """
+        decisions = from_solution(self.book, self.compiled, solution)
+        plan = assemble(self.book, decisions, Fraction(0))
+        if not explained:
+            return plan
+        return dataclasses.replace(plan, builds=explain(self.compiled, decisions, plan))
+
+    def shipment_reasons(self, solution: Solution, plan: Plan) -> tuple[str, ...]:
+        """Of each shipment of a plan, how what it takes comes, and who has what comes sooner."""
+        decisions = from_solution(self.book, self.compiled, solution)
+        teller = Teller(Retimer(self.compiled, decisions, plan), plan)
+        return tuple(teller.shipment(row) for row in plan.shipments)
 
 
-def _restrict(need: CNeed, allowed: Allowed) -> None:
-    kept = tuple(_allowed_ways(need, allowed))
-    if kept and len(kept) < len(need.ways):
-        need.ways = kept
+_Offered = list[tuple[CWay, list[tuple[CWay, Offer]]]]
+"""every way of a need, with those that it is put together from: itself, but for a mixed one"""
 
 
-def _allowed_ways(need: CNeed, allowed: Allowed) -> Iterator[CWay]:
-    for way in need.ways:
-        if way.kind != MIXED:
-            if allowed(need, way):
-                yield way
-        elif all(allowed(need, part) for part in way.parts):
-            yield way
+def _offered(need: CNeed, point: str) -> _Offered:
+    return [
+        (way, [(part, _of_way(need, point, part)) for part in way.parts or (way,)])
+        for way in need.ways
+    ]
 
 
-def _explained(compiled: Compiled, decisions: Decisions) -> Plan:
-    plan = assemble(compiled.book, decisions, Fraction(0))
-    return dataclasses.replace(plan, builds=explain(compiled, decisions, plan))
+def _allowed_ways(offered: _Offered, allowed: Allowed) -> tuple[CWay, ...]:
+    """Ways as they stand where all that they are put together from is allowed, else those parts."""
+    kept: list[CWay] = []
+    for way, parts in offered:
+        fit = [part for part, offer in parts if allowed(offer)]
+        kept += [way] if len(fit) == len(parts) else fit
+    if len(kept) > 1:
+        kept = sorted(dict.fromkeys(kept), key=lambda w: (w.cost + w.shared_cost, w.kind))
+    return tuple(kept)
+
+
+def _of_way(need: CNeed, point: str, way: CWay) -> Offer:
+    return Offer(
+        part=need.need.part,
+        used=way.way.used,
+        kind=WayKind(way.kind),
+        point=point,
+        origin=None if way.way.route is None else way.way.route.origin,
+        supplier=None if way.source is None else way.source.supplier,
+    )
+
+
+def _of_outlet(line: CLine, compiled: COutlet, outlet: Outlet) -> Offer:
+    kind = WayKind.OWN
+    if outlet.route is not None:
+        kind = WayKind.MOVE
+    elif compiled.source is not None:
+        kind = WayKind.ADVANCE if outlet.advance is not None else WayKind.EXPEDITE
+    return Offer(
+        part=line.line.row.part,
+        used=outlet.used,
+        kind=kind,
+        point=outlet.point,
+        origin=None if outlet.route is None else outlet.route.origin,
+        supplier=None if compiled.source is None else compiled.source.supplier,
+    )
 
 
 def extra_cost(plan: Plan) -> Fraction:
@@ -146,67 +209,6 @@ def extra_cost(plan: Plan) -> Fraction:
     return plan.objective.total - plan.objective.lateness
 
 
-def brought_forward(problem: Problem, plain: Plan) -> list[Forward]:
-    """What would let the latest build of a plan ship sooner, the most first.
-
-    Tried for every part that its ladder names: each approved alternate, expediting, and moving it
-    from another point, one at a time.
-    """
-    last = max(plain.builds, key=lambda row: row.ships)
-    parts = dict.fromkeys(rung.what for rung in last.blockers if rung.kind is BlockerKind.PART)
-    found = []
-    for part in parts:
-        for lever, by, allowed in _levers(problem, part):
-            other = earliest(problem, allowed)
-            if other is None:
-                continue
-            ships = max(row.ships for row in other.builds)
-            if ships < last.ships:
-                cost = extra_cost(other) - extra_cost(plain)
-                days = (last.ships - ships).days
-                found.append(Forward(lever, part, by, ships, days, cost))
-    return sorted(found, key=lambda row: (row.ships, row.cost, row.what, row.by))
-
-
-def _levers(problem: Problem, part: str) -> Iterator[tuple[Lever, str, Allowed]]:
-    for alternate in problem.alternates.get(part, ()):
-        yield Lever.ALTERNATE, alternate.alternate, _instead(part, alternate.alternate)
-    hurried = {
-        row.supplier for row in problem.dataset.sources if row.part == part and row.expedite_days
-    }
-    for supplier in sorted(hurried):
-        yield Lever.EXPEDITE, supplier, _hurried(part, supplier)
-    held = {row.point for row in problem.dataset.stock if row.part == part}
-    held |= {row.point for row in problem.dataset.purchases if row.part == part}
-    for origin in sorted(held):
-        yield Lever.TRANSFER, origin, _moved(part, origin)
-
-
-def _instead(part: str, alternate: str) -> Allowed:
-    def allowed(need: CNeed, way: CWay) -> bool:
-        if need.need.part != part:
-            return plainly(need, way)
-        return way.way.used == alternate and way.kind in (WayKind.OWN, WayKind.MAKE)
-
-    return allowed
-
-
-def _hurried(part: str, supplier: str) -> Allowed:
-    def allowed(need: CNeed, way: CWay) -> bool:
-        if need.need.part != part or way.way.used != part:
-            return plainly(need, way)
-        if way.kind in (WayKind.ADVANCE, WayKind.EXPEDITE):
-            return way.source is not None and way.source.supplier == supplier
-        return plainly(need, way)
-
-    return allowed
-
-
-def _moved(part: str, origin: str) -> Allowed:
-    def allowed(need: CNeed, way: CWay) -> bool:
-        if need.need.part != part or way.way.used != part or way.kind != WayKind.MOVE:
-            return plainly(need, way)
-        route = way.way.route
-        return route is not None and route.origin == origin
-
-    return allowed
+def arrival(shipments: Iterable[Shipment]) -> date | None:
+    """The day on which the last shipment arrives; None without any."""
+    return max((row.arrives for row in shipments), default=None)

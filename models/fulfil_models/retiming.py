@@ -82,22 +82,17 @@ class Retimer:
         self._soonest_of: dict[str, int] = {}
         self._awaited: dict[tuple[str, int], tuple[Need, ...]] = {}
         self._read_pegs(plan)
-        self.layers = [stations.empty(centre.stations) for centre in self.book.centres]
+        self.layers = self.book.gone.layers(self.cell)
         """load of every work centre, downtime included, in cells"""
-        for index, centre in enumerate(self.book.centres):
-            for start, end, count in centre.gone:
-                self._load(index, start // self.cell, (end - start) // self.cell, count)
         for job in decisions.jobs:
             for operation, start in zip(job.operations, decisions.starts[job.name], strict=True):
                 self._load_operation(operation, start // self.cell)
 
-    def _load(self, centre: int, start: int, cells: int, count: int) -> None:
-        if cells > 0:
-            count = min(count, self.book.centres[centre].stations)
-            self.layers[centre] = stations.add(self.layers[centre], start, cells, count)
-
     def _load_operation(self, operation: Operation, start: int) -> None:
-        self._load(operation.centre, start, operation.duration // self.cell, operation.stations)
+        centre, cells = operation.centre, operation.duration // self.cell
+        if cells > 0:
+            count = min(operation.stations, self.book.centres[centre].stations)
+            self.layers[centre] = stations.add(self.layers[centre], start, cells, count)
 
     def without(self, operation: Operation, start: int) -> stations.Layers:
         """Load of the work centre of an operation as if that one were not there."""

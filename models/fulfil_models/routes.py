@@ -9,9 +9,10 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
+from math import gcd
 
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.problem import Problem
@@ -59,6 +60,25 @@ class Routes:
     kept: tuple[Route, ...]
     undercut: frozenset[tuple[str, str]]
     """lanes kept in place of a longer way that could cost less by sharing its departures"""
+    _arrivals: dict[int, tuple[tuple[int, ...], ...]] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def divisor(self) -> int:
+        """Greatest common divisor of all arrivals, 0 without any."""
+        return gcd(*(position for route in self.kept for position in route.arrivals))
+
+    @cached_property
+    def departures(self) -> tuple[tuple[int, ...], ...]:
+        """Of every route, its departures as ordinals of days."""
+        return tuple(tuple(day.toordinal() for day in route.departures) for route in self.kept)
+
+    def arrivals(self, cell: int) -> tuple[tuple[int, ...], ...]:
+        """Of every route, the cell of so many minutes with which each departure arrives."""
+        if cell not in self._arrivals:
+            self._arrivals[cell] = tuple(
+                tuple(position // cell for position in route.arrivals) for route in self.kept
+            )
+        return self._arrivals[cell]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,11 @@ call for another part, for which this one may stand in.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import cache
 from math import gcd
 
 from fulfil_models.cells import MILLI
@@ -24,6 +25,7 @@ from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
 from fulfil_models.source_terms import can_order, days_to_arrive, whole_orders
 from fulfil_models.tables import Source
+from fulfil_models.taken import purchase_key, stock_key
 from fulfil_models.wishes import Wish, wishes_for
 
 OpenInMonth = Mapping[tuple[str, str, str], int]
@@ -37,11 +39,14 @@ def month_of(day: date) -> str:
     return day.isoformat()[:7]
 
 
-def months_from(day: date, last: date) -> Iterator[date]:
+@cache
+def months_from(day: date, last: date) -> tuple[date, ...]:
     """The day itself, then the first of every later month up to `last`."""
+    days = []
     while day <= last:
-        yield day
+        days.append(day)
         day = (day.replace(day=1) + timedelta(32)).replace(day=1)
+    return tuple(days)
 
 
 def first_hurried(problem: Problem, source: Source) -> date:
@@ -189,15 +194,17 @@ def _claims(
 
 
 def _on_the_shelf(problem: Problem, part: str, point: str) -> int:
-    """Thousandths of a part that are, or are on order to be, at a point."""
-    data = problem.dataset
+    """Thousandths of a part that are, or are on order to be, at a point and nobody else has."""
+    data, taken = problem.dataset, problem.taken.lots_milli
     stock = sum(
-        max(0, row.quantity_milli - row.held_milli)
+        max(0, row.quantity_milli - row.held_milli - taken.get(stock_key(point, part), 0))
         for row in data.stock
         if (row.part, row.point) == (part, point)
     )
     return stock + sum(
-        row.quantity_milli for row in data.purchases if (row.part, row.point) == (part, point)
+        max(0, row.quantity_milli - taken.get(purchase_key(row.order, row.line), 0))
+        for row in data.purchases
+        if (row.part, row.point) == (part, point)
     )
 
 

@@ -16,7 +16,7 @@ from itertools import accumulate
 
 from fulfil_models.plan import SupplyKind
 from fulfil_models.problem import Problem
-from fulfil_models.routes import Route, find_routes
+from fulfil_models.routes import Route, Routes, find_routes
 from fulfil_models.shared_cap import (
     first_hurried,
     hurried_days,
@@ -118,7 +118,8 @@ class SharedMonth:
 class Supplies:
     """Every bin, expedited bin and route of a problem, made once and found by key."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, routes: Routes | None = None) -> None:
+        """`routes` are those of the problem where they are known, or they are found."""
         self.problem = problem
         self._open_in_month: defaultdict[tuple[str, str, str], int] = defaultdict(int)
         purchases: defaultdict[tuple[str, str], list[Purchase]] = defaultdict(list)
@@ -128,9 +129,9 @@ class Supplies:
             self._open_in_month[purchase.part, purchase.supplier, month] += purchase.quantity_milli
         self._purchases = purchases
         self._stock = {(row.point, row.part): row for row in problem.dataset.stock}
-        routes = find_routes(problem)
-        self.routes = routes.kept
-        self.undercut = routes.undercut
+        self.found_routes = routes or find_routes(problem)
+        self.routes = self.found_routes.kept
+        self.undercut = self.found_routes.undercut
         self.shared = share_caps(problem, self.routes, self._open_in_month)
         """monthly caps over several points, by part and supplier"""
         self._sources: defaultdict[tuple[str, str], list[Source]] = defaultdict(list)

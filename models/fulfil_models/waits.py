@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from fulfil_models.book import Book, Job, Need
-from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.plan import Peg, Plan, Shipment, Supply, SupplyKind
 from fulfil_models.retiming import Retimer
 
 MOST_AHEAD = 5
@@ -35,14 +35,8 @@ class Teller:
                 if operation.duration:
                     span = (start, start + operation.duration, job.task.build.build)
                     self.running[operation.centre].append(span)
-        for other in self.book.problem.taken.holdings:
-            self.holders[other.part, other.point].append((other.usable, other.who))
-        for index, centre in enumerate(self.book.centres):
-            self.running[index] += [(start, end, who) for start, end, _, who in centre.held]
-        for holding in self.holders.values():
-            holding.sort()
         for spans in self.running.values():
-            spans.sort()
+            spans.sort()  # so that the sorting for every wait finds little to do
 
     # ---- stations
 
@@ -51,8 +45,11 @@ class Teller:
         centre = job.operations[place].centre
         row = self.book.centres[centre]
         own = job.task.build.build
+        held = [(start, end, who) for start, end, _, who in row.held]
         there = [
-            build for start, end, build in self.running[centre] if start < until and end > since
+            build
+            for start, end, build in sorted(self.running[centre] + held)
+            if start < until and end > since
         ]
         ahead = tuple(dict.fromkeys(build for build in there if build != own))
         said = [f"busy with {names(ahead)}"] if ahead else []
@@ -72,21 +69,36 @@ class Teller:
         """When what a need draws on comes, who has what comes sooner, and the supply."""
         peg = self.retimer.peg_of[need.index]
         supply = self.retimer.supplies[peg.supply]
-        own = need.job.task.build.build
-        axis = self.book.problem.axes[supply.point]
-        here = axis.start_moment(self.retimer.soonest(supply))
-        ahead = tuple(
-            dict.fromkeys(
-                who
-                for usable, who in self.holders[peg.used, peg.point]
-                if usable < here and who != own
-            )
-        )
+        ahead = self._ahead(peg, supply, need.job.task.build.build)
         instead = "" if peg.used == need.part else f" ({peg.used} in its place)"
         text = f"{need.part}{instead} {self._comes(supply)}"
         if ahead:
             text += f"; what comes sooner goes to {names(ahead)}"
         return text, ahead, supply.supply
+
+    def shipment(self, row: Shipment) -> str:
+        """How what a line ships comes, and who has what comes sooner."""
+        supply = self.retimer.supplies[row.supply]
+        ahead = self._ahead(row, supply, row.order)
+        text = f"{row.used} {self._comes(supply)}"
+        if supply.kind is SupplyKind.STOCK:
+            text = f"{row.used} is on the shelf at {row.point}"
+        elif ahead:
+            text += f"; what comes sooner goes to {names(ahead)}"
+        return text
+
+    def _ahead(self, draw: Peg | Shipment, supply: Supply, own: str) -> tuple[str, ...]:
+        """Who has units of the part at the point that can be used before those of a supply."""
+        axis = self.book.problem.axes[supply.point]
+        here = axis.start_moment(self.retimer.soonest(supply))
+        others = self.book.problem.taken.holders.get((draw.used, draw.point), ())
+        return tuple(
+            dict.fromkeys(
+                who
+                for usable, who in sorted([*self.holders[draw.used, draw.point], *others])
+                if usable < here and who != own
+            )
+        )
 
     def _comes(self, supply: Supply) -> str:
         """How units come, ending in the day from which they can be used."""

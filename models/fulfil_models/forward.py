@@ -1,0 +1,367 @@
+"""What would bring a promise forward, by how many days, and at what cost?
+
+Every part that holds it up is tried: an approved alternate, expediting, a transfer, another option
+of its family that is in stock; then another assembling point; for parts orders another point and a
+split; at last all of these ways together. Each date is computed anew, and each answer is a plan of
+its own that can be held. Nothing is told that brings nothing.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+
+from fulfil_models.book import WayKind
+from fulfil_models.cells import PPM
+from fulfil_models.explosion import configured
+from fulfil_models.plan import BlockerKind, Plan
+from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
+from fulfil_models.room import Request, Room
+from fulfil_models.tables import Alternate, Build, BuildOption
+from fulfil_models.taken import stock_key
+
+
+class Lever(StrEnum):
+    """What may bring a date forward."""
+
+    ALTERNATE = "alternate"
+    EXPEDITE = "expedite"
+    TRANSFER = "transfer"
+    OPTION = "option"
+    POINT = "point"
+    SPLIT = "split"
+    TOGETHER = "together"
+
+
+@dataclass(frozen=True, slots=True)
+class Forward:
+    """Something that brings the date forward, computed anew.
+
+    Attributes
+    ----------
+    what: the part, or product, that is held up.
+    by: the alternate, the supplier, the point it is moved from, the other option or product;
+        with all together, what is done with which part.
+    ships: of the last build, or the last shipment.
+    arrives: of the last shipment of a parts order, else None.
+    days_sooner: days by which the last build ships, or the last shipment arrives, sooner.
+    cost: more than plainly, in the currency.
+    request: what is asked for then.
+    plan: of that alone.
+    """
+
+    lever: Lever
+    what: str
+    by: str
+    ships: date
+    arrives: date | None
+    days_sooner: int
+    cost: Fraction
+    request: Request
+    plan: Plan
+
+
+def brought_forward(room: Room, question: Question, plain: Plan) -> list[Forward]:
+    """What would let the last build of a plan ship sooner, or its last shipment arrive sooner; the
+    most first."""
+    trial = _Trial(room, plain)
+    parts = _holding_up(plain)
+    for part in parts:
+        for lever, by, allowed in _ways(question, part):
+            trial.attempt(question, allowed, lever, part, by)
+    if plain.builds:
+        last = max(question.request.builds, key=lambda b: _ships_of(plain, b.build))
+        trial.attempt_options(question, last, parts)
+        for product, request in _other_products(room, question.request, last):
+            (other,) = (b for b in request.builds if b.build == last.build)
+            lever = Lever.POINT if other.point != last.point else Lever.ALTERNATE
+            trial.attempt(Question(room, request), plainly, lever, last.product, product)
+    if plain.shipments:
+        whole = dataclasses.replace(
+            question.request,
+            lines=tuple(dataclasses.replace(row, split=True) for row in question.request.lines),
+        )
+        trial.attempt(Question(room, whole), plainly, Lever.SPLIT, ", ".join(parts), "")
+    trial.attempt_together(question)
+    return sorted(
+        trial.found, key=lambda row: (-row.days_sooner, row.cost, row.lever, row.what, row.by)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FromPoint:
+    """What is asked for, all of it sent from one point; `cost` as of `extra_cost`."""
+
+    point: str
+    ships: date
+    arrives: date
+    cost: Fraction
+
+
+def from_each_point(question: Question) -> list[FromPoint]:
+    """Lines of a parts order sent from each point that can send all of them, the first to arrive
+    first. Nothing is moved or expedited for it."""
+    found = []
+    for point in question.book.problem.points:
+        solution = question.earliest(_sent_from(point))
+        if solution is None:
+            continue
+        plan = question.plan(solution, explained=False)
+        if {row.point for row in plan.shipments} == {point} and not any(_done(plan)):
+            ships = max(row.ships for row in plan.shipments)
+            found.append(FromPoint(point, ships, ready(plan), extra_cost(plan)))
+    return sorted(found, key=lambda row: (row.arrives, row.cost, row.point))
+
+
+def ready(plan: Plan) -> date:
+    """The day on which the last build ships, or the last shipment arrives."""
+    days = [row.ships for row in plan.builds] + [row.arrives for row in plan.shipments]
+    return max(days)
+
+
+class _Trial:
+    """Tries one thing after another, and keeps what brings the date forward."""
+
+    def __init__(self, room: Room, plain: Plan) -> None:
+        self.room = room
+        self.plain = plain
+        self.day = ready(plain)
+        self.cost = extra_cost(plain)
+        self.found: list[Forward] = []
+
+    def attempt(
+        self, question: Question, allowed: Allowed, lever: Lever, what: str, by: str
+    ) -> None:
+        plan = self._sooner(question, allowed, self.day)
+        if plan is not None:
+            self._keep(question, plan, lever, what, by)
+
+    def attempt_options(self, question: Question, build: Build, parts: Iterable[str]) -> None:
+        """Other options of the parts' families.
+
+        All of them are first tried as if they were alternates, in one book; only what brings the
+        date forward so is configured and computed anew.
+        """
+        swaps = list(_other_options(self.room, question, build, parts))
+        rows = tuple(
+            Alternate(part=s.part, alternate=s.other, ratio_ppm=PPM, approved=True) for s in swaps
+        )
+        if not swaps:
+            return
+        together = Question(self.room, question.request, rows)
+        for swap in swaps:
+            if self._is_sooner(together, _instead(swap.part, swap.other), self.day):
+                request = _exchanged(question.request, build, swap)
+                configured_so = Question(self.room, request)
+                self.attempt(configured_so, plainly, Lever.OPTION, swap.part, swap.other)
+
+    def attempt_together(self, question: Question) -> None:
+        """All ways at once, if that brings more than the best of them alone."""
+        best = min((ready(row.plan) for row in self.found), default=self.day)
+        plan = self._sooner(question, by_whatever, best)
+        if plan is not None:
+            did = list(_done(plan))
+            if len(did) > 1:
+                self._keep(question, plan, Lever.TOGETHER, "", ", ".join(did))
+
+    def _sooner(self, question: Question, allowed: Allowed, than: date) -> Plan | None:
+        solution = question.earliest(allowed)
+        if solution is None or question.ready(solution) >= than:
+            return None
+        return question.plan(solution, explained=False)
+
+    def _is_sooner(self, question: Question, allowed: Allowed, than: date) -> bool:
+        solution = question.earliest(allowed)
+        return solution is not None and question.ready(solution) < than
+
+    def _keep(self, question: Question, plan: Plan, lever: Lever, what: str, by: str) -> None:
+        day = ready(plan)
+        self.found.append(
+            Forward(
+                lever=lever,
+                what=what,
+                by=by,
+                ships=max([r.ships for r in plan.builds] + [r.ships for r in plan.shipments]),
+                arrives=day if plan.shipments else None,
+                days_sooner=(self.day - day).days,
+                cost=extra_cost(plan) - self.cost,
+                request=question.request,
+                plan=plan,
+            )
+        )
+
+
+def _ships_of(plan: Plan, build: str) -> date:
+    return next(row.ships for row in plan.builds if row.build == build)
+
+
+def _holding_up(plan: Plan) -> list[str]:
+    """Parts that hold up the last build, as its ladder names them, or the last shipments."""
+    if plan.builds:
+        last = max(plan.builds, key=lambda row: row.ships)
+        rungs = (rung.what for rung in last.blockers if rung.kind is BlockerKind.PART)
+        return list(dict.fromkeys(rungs))
+    day = ready(plan)
+    return list(dict.fromkeys(row.part for row in plan.shipments if row.arrives == day))
+
+
+def _done(plan: Plan) -> Iterator[str]:
+    """What a plan does otherwise than plainly, in words."""
+    supplies = {supply.supply: supply for supply in plan.supplies}
+    draws = [(row.part, row.used, row.supply) for row in plan.pegs]
+    draws += [(row.part, row.used, row.supply) for row in plan.shipments]
+    for part, used, name in dict.fromkeys(draws):
+        supply = supplies[name]
+        if used != part:
+            yield f"{used} in place of {part}"
+        if supply.expedited:
+            yield f"{used} expedited from {supply.supplier}"
+        if supply.origin is not None:
+            yield f"{used} moved from {supply.origin}"
+
+
+# ---- other ways of the same parts
+
+
+def _ways(question: Question, part: str) -> Iterator[tuple[Lever, str, Allowed]]:
+    """Ways other than plainly that there are for a part, each with what it allows."""
+    problem = question.book.problem
+    for alternate in problem.alternates.get(part, ()):
+        yield Lever.ALTERNATE, alternate.alternate, _instead(part, alternate.alternate)
+    hurried = {
+        row.supplier for row in problem.dataset.sources if row.part == part and row.expedite_days
+    }
+    for supplier in sorted(hurried):
+        yield Lever.EXPEDITE, supplier, _hurried(part, supplier)
+    origins = {row.point for row in problem.dataset.stock if row.part == part}
+    origins |= {row.point for row in problem.dataset.purchases if row.part == part}
+    for origin in sorted(origins):
+        yield Lever.TRANSFER, origin, _moved(part, origin)
+
+
+def _instead(part: str, alternate: str) -> Allowed:
+    def allowed(offer: Offer) -> bool:
+        if offer.part != part:
+            return plainly(offer)
+        return offer.used == alternate and offer.kind in (WayKind.OWN, WayKind.MAKE)
+
+    return allowed
+
+
+def _hurried(part: str, supplier: str) -> Allowed:
+    def allowed(offer: Offer) -> bool:
+        hurried = offer.part == offer.used == part and offer.supplier == supplier
+        return hurried or plainly(offer)
+
+    return allowed
+
+
+def _moved(part: str, origin: str) -> Allowed:
+    def allowed(offer: Offer) -> bool:
+        moved = offer.part == offer.used == part and offer.origin == origin
+        return moved or plainly(offer)
+
+    return allowed
+
+
+def _sent_from(point: str) -> Allowed:
+    def allowed(offer: Offer) -> bool:
+        return plainly(offer) and offer.point == point
+
+    return allowed
+
+
+# ---- other configurations
+
+
+@dataclass(frozen=True, slots=True)
+class _Swap:
+    """Another option in the place of a part; `at` has its thousandths by operation."""
+
+    part: str
+    other: str
+    at: Mapping[int | None, int]
+
+
+def _other_options(
+    room: Room, question: Question, build: Build, parts: Iterable[str]
+) -> Iterator[_Swap]:
+    """Options for parts of the same family that go into machines like this
+    and of which there are enough on the shelf where it is assembled.
+
+    A part that a region rule asks for is not exchanged, nor is one for its own alternate.
+    """
+    problem = question.book.problem
+    there = configured(problem, build)
+    required = {row.component for row in problem.dataset.region_rules}
+    offered = _offered(room, build.product)
+    for part in parts:
+        family = problem.parts[part].family
+        at = {op: milli for (op, name), milli in there.items() if name == part and milli}
+        if not at or family is None or part in required:
+            continue
+        stand_ins = {row.alternate for row in problem.alternates.get(part, ())}
+        for other in sorted(offered - stand_ins - {part}):
+            if room.problem.parts[other].family != family or any(o == other for _, o in there):
+                continue
+            if _on_shelf(room, build.point, other) >= sum(at.values()):
+                yield _Swap(part, other, at)
+
+
+def _offered(room: Room, product: str) -> set[str]:
+    """Components of machines of the product's family, as standard or as an option."""
+    parts = room.problem.parts
+    family = parts[product].family
+    like = {product}
+    if family is not None:
+        like |= {row.part for row in parts.values() if row.family == family}
+    found = {line.component for name in like for line in room.problem.bills.get(name, ())}
+    found |= {row.component for row in room.dataset.take_rates if row.product in like}
+    builds = {row.build for row in room.dataset.builds if row.product in like}
+    found |= {row.component for row in room.dataset.build_options if row.build in builds}
+    return found
+
+
+def _on_shelf(room: Room, point: str, part: str) -> int:
+    """Thousandths of a part that are free on the shelf of a point."""
+    taken = room.problem.taken.lots_milli.get(stock_key(point, part), 0)
+    return sum(
+        row.quantity_milli - row.held_milli - taken
+        for row in room.dataset.stock
+        if (row.part, row.point) == (part, point)
+    )
+
+
+def _exchanged(request: Request, build: Build, swap: _Swap) -> Request:
+    change: defaultdict[tuple[str, int | None], int] = defaultdict(int)
+    for row in request.options:
+        if row.build == build.build:
+            change[row.component, row.operation] += row.quantity_milli
+    for operation, milli in swap.at.items():
+        change[swap.part, operation] -= milli
+        change[swap.other, operation] += milli
+    mine = (
+        BuildOption(build=build.build, component=name, quantity_milli=milli, operation=operation)
+        for (name, operation), milli in change.items()
+        if milli
+    )
+    rest = (row for row in request.options if row.build != build.build)
+    return dataclasses.replace(request, options=(*rest, *mine))
+
+
+def _other_products(room: Room, request: Request, build: Build) -> Iterator[tuple[str, Request]]:
+    """Products approved in the place of a build's own, at the point that assembles them."""
+    problem = room.problem
+    for row in problem.alternates.get(build.product, ()):
+        steps = problem.routings.get(row.alternate, ())
+        points = {problem.work_centres[step.work_centre].point for step in steps}
+        if len(points) == 1:
+            (point,) = points
+            other = dataclasses.replace(build, product=row.alternate, point=point)
+            builds = (other if row.build == build.build else row for row in request.builds)
+            yield row.alternate, dataclasses.replace(request, builds=tuple(builds))
