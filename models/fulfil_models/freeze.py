@@ -172,11 +172,11 @@ def _frozen_of(stuck: list[CTask]) -> list[_LetGo]:
 
 
 def _thaw_stations(book: Book) -> None:
-    """Started work and downtime have their stations first, then what is frozen, by its start."""
+    """Started work, downtime and what others hold have their stations first, then what is frozen,
+    by its start."""
     layers = [stations.empty(centre.stations) for centre in book.centres]
     for index, centre in enumerate(book.centres):
-        for start, end, out in centre.down:
-            count = min(out, centre.stations)
+        for start, end, count in centre.gone:
             layers[index] = stations.add(layers[index], start, end - start, count)
     frozen: list[tuple[int, str, int, Job]] = []
     for task in book.tasks:

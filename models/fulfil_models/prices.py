@@ -92,8 +92,8 @@ def _stations(compiled: Compiled, solution: Solution) -> Stations:
     free = np.zeros((len(compiled.book.centres), cells))
     for index, centre in enumerate(compiled.book.centres):
         free[index] = centre.stations
-        for start, end, out in centre.down:
-            free[index, start // cell : end // cell] -= min(out, centre.stations)
+        for start, end, count in centre.gone:
+            free[index, start // cell : end // cell] -= count
     capacity = np.maximum(free, 0).reshape(len(free), buckets, bucket).sum(axis=2)
     return Stations(cells, bucket, capacity)
 

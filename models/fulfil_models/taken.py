@@ -6,12 +6,22 @@ taken is gone from the supplies and from the work centres, and nobody is moved.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
+from typing import Protocol
 
-from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.plan import (
+    Peg,
+    Plan,
+    PlannedJob,
+    PlannedOperation,
+    Shipment,
+    Supply,
+    SupplyKind,
+)
 from fulfil_models.tables import Dataset, Purchase
 
 LotKey = tuple[str, str, str]
@@ -30,12 +40,14 @@ class Busy:
     ends: datetime
     stations: int
     who: str
-    """the build"""
+    """the build, or the hold"""
+    started: bool = False
+    """it stays where it was started; what is wrong with that, no plan could mend"""
 
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """Units of a part at a point that somebody has: a build, or a parts order."""
+    """Units of a part at a point that somebody has: a build, a parts order, or a hold."""
 
     part: str
     point: str
@@ -52,12 +64,22 @@ class Taken:
     lots_milli: thousandths drawn of stock and of purchases, those of `orders` among them.
     orders: new purchases that are counted on, as open purchases; of what they bring, `lots_milli`
         says how much is taken.
+    drawers: who draws on each lot, be it moved first or not.
     """
 
     lots_milli: Mapping[LotKey, int] = field(default_factory=dict)
     orders: tuple[Purchase, ...] = ()
     busy: tuple[Busy, ...] = ()
     holdings: tuple[Holding, ...] = ()
+    drawers: Mapping[LotKey, tuple[str, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def holders(self) -> Mapping[tuple[str, str], list[tuple[datetime, str]]]:
+        """By part and point: from when units are usable, and who has them."""
+        by: defaultdict[tuple[str, str], list[tuple[datetime, str]]] = defaultdict(list)
+        for row in self.holdings:
+            by[row.part, row.point].append((row.usable, row.who))
+        return by
 
     def __add__(self, other: Taken) -> Taken:
         return Taken(
@@ -65,6 +87,13 @@ class Taken:
             self.orders + other.orders,
             self.busy + other.busy,
             self.holdings + other.holdings,
+            {
+                **self.drawers,
+                **{
+                    key: tuple(dict.fromkeys(self.drawers.get(key, ()) + names))
+                    for key, names in other.drawers.items()
+                },
+            },
         )
 
 
@@ -79,17 +108,135 @@ def purchase_key(order: str, line: str) -> LotKey:
     return SupplyKind.PURCHASE.value, order, line
 
 
-def taken_by(plan: Plan, dataset: Dataset) -> Taken:
+def with_orders(dataset: Dataset, taken: Taken) -> Dataset:
+    """The data set as it is to be planned beside what is taken.
+
+    Orders that others count on stand among the open purchases, so that a supplier's monthly cap
+    counts them. A plan is to be checked against the data set without them.
+    """
+    return replace(dataset, purchases=dataset.purchases + taken.orders)
+
+
+class Uses(Protocol):
+    """What of a plan says who has what: the whole plan, or these parts of it alone."""
+
+    @property
+    def jobs(self) -> tuple[PlannedJob, ...]: ...
+    @property
+    def operations(self) -> tuple[PlannedOperation, ...]: ...
+    @property
+    def pegs(self) -> tuple[Peg, ...]: ...
+    @property
+    def shipments(self) -> tuple[Shipment, ...]: ...
+    @property
+    def supplies(self) -> tuple[Supply, ...]: ...
+
+
+def taken_by(plan: Uses, dataset: Dataset, who: str | None = None) -> Taken:
     """What a plan has taken, as of the data it was made from.
+
+    `who` is said to have all of it; None: the build or the order that has it.
 
     Raises KeyError where an operation is not in the routings any more.
     """
     return Taken(
-        _drawn(plan), tuple(_orders(plan)), tuple(_busy(plan, dataset)), tuple(_holdings(plan))
+        _drawn(plan),
+        tuple(_orders(plan)),
+        tuple(_busy(plan, dataset, who)),
+        tuple(_holdings(plan, who)),
+        _drawers(plan, who),
     )
 
 
-def _drawn(plan: Plan) -> dict[LotKey, int]:
+def held(
+    piece: Plan,
+    dataset: Dataset,
+    prefix: str,
+    own: bool,
+    orders: Iterable[Purchase] = (),
+    who: str | None = None,
+) -> Taken:
+    """What a hold has taken: a piece that was put beside a plan, promised and kept open.
+
+    Of an order of its own nothing is left to others, not even what its minimum brings over: the
+    hold may end, and the order with it.
+
+    Parameters
+    ----------
+    prefix: begins the names of the hold's own orders, so that no two holds share one.
+    own, orders: as in `apart`.
+    who: its name; None: the prefix without the colon.
+    """
+    taken = taken_by(apart(piece, dataset, prefix, own, orders), dataset, who or prefix.rstrip(":"))
+    wholly = {purchase_key(row.order, row.line): row.quantity_milli for row in taken.orders}
+    return replace(taken, lots_milli={**taken.lots_milli, **wholly})
+
+
+def apart(
+    piece: Plan, dataset: Dataset, prefix: str, own: bool, orders: Iterable[Purchase] = ()
+) -> Plan:
+    """A piece with the orders and moves that it needs under names that begin with `prefix`.
+
+    Parameters
+    ----------
+    own: whether the plan that it was put beside is gone. For what it draws on new orders of that
+        plan it then has orders of its own, for just these quantities on the same days. Else it
+        goes on drawing on them.
+    orders: new orders of the plan that it was put beside, as `taken_by` tells them. Needed where
+        `own`: the piece knows neither their supplier nor their days.
+
+    Raises LookupError where such an order is not among them.
+    """
+    known = {(row.order, row.line) for row in dataset.purchases}
+    before = {(row.order, row.line): row for row in orders}
+    lead_days = {(row.part, row.supplier, row.point): row.lead_days for row in dataset.sources}
+
+    def kept(supply: Supply) -> Supply:
+        key = (supply.order or "", supply.line or "")
+        if supply.kind in (SupplyKind.NEW_PURCHASE, SupplyKind.TRANSFER):
+            return replace(supply, supply=prefix + supply.supply)
+        if not own or supply.kind is not SupplyKind.PURCHASE or supply.line != ORDERED:
+            return supply
+        if key in known:
+            return supply
+        if key not in before:
+            raise LookupError(
+                f"the order {supply.order} that the piece draws on is unknown; "
+                "give the new orders of the plan that it was put beside"
+            )
+        row = before[key]
+        usual = lead_days.get((row.part, row.supplier, row.point), 0)
+        return replace(
+            supply,
+            supply=prefix + supply.supply,
+            kind=SupplyKind.NEW_PURCHASE,
+            order=None,
+            line=None,
+            supplier=row.supplier,
+            place_on=row.ordered,
+            arrives_on=row.due,
+            expedited=(row.due - row.ordered).days < usual,
+        )
+
+    supplies = [kept(supply) for supply in piece.supplies]
+    names = {old.supply: new.supply for old, new in zip(piece.supplies, supplies, strict=True)}
+    return _renamed(replace(piece, supplies=tuple(supplies)), names)
+
+
+def _renamed(plan: Plan, names: Mapping[str, str]) -> Plan:
+    """A plan in which whatever draws on a supply knows it by its new name."""
+    return replace(
+        plan,
+        pegs=tuple(replace(row, supply=names[row.supply]) for row in plan.pegs),
+        shipments=tuple(replace(row, supply=names[row.supply]) for row in plan.shipments),
+        supplies=tuple(
+            row if row.from_supply is None else replace(row, from_supply=names[row.from_supply])
+            for row in plan.supplies
+        ),
+    )
+
+
+def _drawn(plan: Uses) -> dict[LotKey, int]:
     drawn: Counter[str] = Counter()
     for peg in plan.pegs:
         drawn[peg.supply] += peg.quantity_milli
@@ -105,6 +252,26 @@ def _drawn(plan: Plan) -> dict[LotKey, int]:
     }
 
 
+def _drawers(plan: Uses, who: str | None) -> dict[LotKey, tuple[str, ...]]:
+    """By lot: who draws on it, each once, by name."""
+    build_of = {job.job: job.build for job in plan.jobs}
+    by_supply: defaultdict[str, set[str]] = defaultdict(set)
+    for peg in plan.pegs:
+        by_supply[peg.supply].add(build_of[peg.job])
+    for row in plan.shipments:
+        by_supply[row.supply].add(row.order)
+    supplies = {supply.supply: supply for supply in plan.supplies}
+    found: defaultdict[LotKey, set[str]] = defaultdict(set)
+    for name, drawers in by_supply.items():
+        supply = supplies[name]
+        while supply.from_supply is not None:
+            supply = supplies[supply.from_supply]
+        key = _key(supply)
+        if key is not None:
+            found[key] |= {who} if who else drawers
+    return {key: tuple(sorted(drawers)) for key, drawers in found.items()}
+
+
 def _key(supply: Supply) -> LotKey | None:
     if supply.kind is SupplyKind.STOCK:
         return stock_key(supply.point, supply.part)
@@ -115,7 +282,7 @@ def _key(supply: Supply) -> LotKey | None:
     return None
 
 
-def _orders(plan: Plan) -> list[Purchase]:
+def _orders(plan: Uses) -> list[Purchase]:
     return [
         Purchase(
             order=supply.supply,
@@ -136,8 +303,9 @@ def _orders(plan: Plan) -> list[Purchase]:
     ]
 
 
-def _busy(plan: Plan, dataset: Dataset) -> list[Busy]:
+def _busy(plan: Uses, dataset: Dataset, who: str | None) -> list[Busy]:
     stations = {(row.part, row.operation): row.stations for row in dataset.routings}
+    started = {(row.build, row.operation) for row in dataset.progress if row.started is not None}
     jobs = {job.job: job for job in plan.jobs}
     return [
         Busy(
@@ -145,19 +313,26 @@ def _busy(plan: Plan, dataset: Dataset) -> list[Busy]:
             row.start,
             row.end,
             stations[jobs[row.job].part, row.operation],
-            jobs[row.job].build,
+            who or jobs[row.job].build,
+            # a build's own job bears its name; only that can have been started
+            (row.job, row.operation) in started and jobs[row.job].for_job is None,
         )
         for row in plan.operations
         if row.start < row.end
     ]
 
 
-def _holdings(plan: Plan) -> list[Holding]:
+def _holdings(plan: Uses, who: str | None) -> list[Holding]:
     builds = {job.job: job.build for job in plan.jobs}
     usable = {supply.supply: supply.usable for supply in plan.supplies}
-    found = [Holding(row.used, row.point, row.usable, builds[row.job]) for row in plan.pegs]
-    found += [Holding(row.used, row.point, usable[row.supply], row.order) for row in plan.shipments]
+    found = [Holding(row.used, row.point, row.usable, who or builds[row.job]) for row in plan.pegs]
+    found += [
+        Holding(row.used, row.point, usable[row.supply], who or row.order) for row in plan.shipments
+    ]
     return found
+
+
+# ---- as one plan
 
 
 def joined(plan: Plan, other: Plan) -> Plan:
@@ -165,30 +340,59 @@ def joined(plan: Plan, other: Plan) -> Plan:
 
     What the other draws on the first one's new purchases is drawn on those.
     """
-    names = {
-        supply.supply: supply.order or ""
-        for supply in other.supplies
-        if supply.kind is SupplyKind.PURCHASE and supply.line == ORDERED
-    }
-
-    def name(supply: str) -> str:
-        return names.get(supply, supply)
-
     supplies = {supply.supply: supply for supply in plan.supplies}
-    for supply in other.supplies:
-        if supply.supply in names:
+    names: dict[str, str] = {}
+    shelves = {
+        key: supply.supply
+        for supply in plan.supplies
+        if supply.kind in (SupplyKind.STOCK, SupplyKind.PURCHASE)
+        and (key := _key(supply)) is not None
+    }
+    for supply in _sources_first(other):
+        ordered = _stands_for(supply, supplies)
+        if ordered is not None:
+            names[supply.supply] = ordered
             continue
-        origin = None if supply.from_supply is None else name(supply.from_supply)
-        there = supplies.get(supply.supply)
+        if supply.from_supply is not None:
+            supply = replace(supply, from_supply=names[supply.from_supply])
+        key = _key(supply)
+        name = supply.supply if key is None else shelves.get(key, supply.supply)
+        while name in supplies and not _is_one(supplies[name], supply):
+            name += "'"
+        names[supply.supply] = name
+        there = supplies.get(name)
         quantity_milli = supply.quantity_milli + (there.quantity_milli if there else 0)
-        supplies[supply.supply] = replace(supply, quantity_milli=quantity_milli, from_supply=origin)
+        supplies[name] = replace(supply, supply=name, quantity_milli=quantity_milli)
+    other = _renamed(replace(other, supplies=()), names)
     return replace(
         plan,
         builds=plan.builds + other.builds,
         jobs=plan.jobs + other.jobs,
         operations=plan.operations + other.operations,
-        pegs=plan.pegs + tuple(replace(peg, supply=name(peg.supply)) for peg in other.pegs),
-        shipments=plan.shipments
-        + tuple(replace(row, supply=name(row.supply)) for row in other.shipments),
+        pegs=plan.pegs + other.pegs,
+        shipments=plan.shipments + other.shipments,
         supplies=tuple(supplies[key] for key in sorted(supplies)),
     )
+
+
+def _sources_first(plan: Plan) -> list[Supply]:
+    """The supplies of a plan, none before what it is moved from."""
+    by_name = {supply.supply: supply for supply in plan.supplies}
+
+    def moves(supply: Supply) -> int:
+        return 0 if supply.from_supply is None else 1 + moves(by_name[supply.from_supply])
+
+    return sorted(plan.supplies, key=moves)
+
+
+def _stands_for(supply: Supply, supplies: Mapping[str, Supply]) -> str | None:
+    """The new purchase of a plan that an open purchase of a piece stands for, if it does."""
+    if supply.kind is not SupplyKind.PURCHASE or supply.line != ORDERED:
+        return None
+    there = supplies.get(supply.order or "")
+    return supply.order if there is not None and there.kind is SupplyKind.NEW_PURCHASE else None
+
+
+def _is_one(there: Supply, supply: Supply) -> bool:
+    """Whether two supplies are the same but for their names and quantities."""
+    return replace(there, supply=supply.supply, quantity_milli=supply.quantity_milli) == supply
