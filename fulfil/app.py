@@ -5,6 +5,7 @@ Only light modules are imported here; every command imports what it needs when i
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import traceback
@@ -15,7 +16,17 @@ import typer
 from typer.core import TyperGroup
 
 from fulfil import errors
-from fulfil.commands import data, demo, planning, production, purchasing, sales, shipping, structure
+from fulfil.commands import (
+    data,
+    demo,
+    planning,
+    production,
+    promising,
+    purchasing,
+    sales,
+    shipping,
+    structure,
+)
 from fulfil.commands.options import Globals
 
 TRACEBACK = "--traceback"
@@ -33,6 +44,8 @@ class Program(TyperGroup):
         windows_expand_args: bool = True,
         **extra: Any,
     ) -> Any:
+        # an answer is over before it pays: passes over a data set would take a tenth of its time
+        gc.disable()
         words = list(sys.argv[1:] if args is None else args)
         shown = TRACEBACK in words or os.environ.get("FULFIL_TRACEBACK") == "1"
         try:
@@ -119,7 +132,7 @@ def root(
         raise typer.Exit(errors.USAGE)
 
 
-for module in (demo, data, planning, sales, production, purchasing, shipping, structure):
+for module in (demo, data, planning, sales, promising, production, purchasing, shipping, structure):
     module.register(app)
 
 

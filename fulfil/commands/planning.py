@@ -181,21 +181,80 @@ def compare(
 
 def accept(
     context: typer.Context,
-    number: Annotated[
-        int | None, typer.Argument(metavar="PLAN", min=1, help="Its number; else the newest.")
+    name: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[PLAN|QUOTE]",
+            help="A plan by its number, or a quote such as Q7; else the newest plan.",
+        ),
     ] = None,
+    promised: Annotated[
+        str | None,
+        typer.Option("--promised", metavar="DATE", help="Of a quote: another ship date."),
+    ] = None,
+    called: Annotated[
+        str | None,
+        typer.Option("--as", metavar="NAME", help="Of a quote: what the build or order is called."),
+    ] = None,
+    offer: Annotated[
+        int | None,
+        typer.Option("--offer", metavar="N", min=0, help="Of a quote: one of its offers."),
+    ] = None,
+    seconds: Annotated[
+        float,
+        typer.Option("--seconds", min=1, help="Of a quote: that re-ordering may take."),
+    ] = 20.0,
     json: Json = False,
 ) -> None:
-    """Make a plan the one to work by.
+    """Make a plan the one to work by, or a quote a firm order.
 
-    Later plans keep what it starts within the freeze_days of the settings.
+    Later plans keep what an accepted plan starts within the freeze_days of the settings. An
+    accepted quote is due in every later plan like any other order; the plan goes on with it at
+    once. A date earlier than the quoted one re-orders the queue, if every promise can be kept.
     """
+    from fulfil.usecases.quote_documents import NUMBERED, quote_number
+
+    if name is not None and name.strip().upper().startswith(NUMBERED):
+        _accept_quote(context, quote_number(name), promised, called, offer, seconds, json=json)
+        return
+    if promised or called or offer is not None:
+        raise typer.BadParameter("--promised, --as and --offer are for quotes: Q7")
     from fulfil.render.plans import accept_page
     from fulfil.usecases import plans as usecase
 
     with open_database(context) as store:
-        found = usecase.accept(store, number)
+        found = usecase.accept(store, _plan_number(name))
     show(accept_page(found), json=json)
+
+
+def _plan_number(text: str | None) -> int | None:
+    if text is None:
+        return None
+    if not text.isascii() or not text.isdigit() or int(text) < 1 or len(text) > 9:
+        raise typer.BadParameter(f"{text} is neither the number of a plan nor a quote such as Q7")
+    return int(text)
+
+
+def _accept_quote(
+    context: typer.Context,
+    number: int,
+    promised: str | None,
+    called: str | None,
+    offer: int | None,
+    seconds: float,
+    *,
+    json: bool,
+) -> None:
+    from fulfil.render.holds import accepted_page
+    from fulfil.usecases import holds as usecase
+    from fulfil.usecases.asking import parse_day
+
+    day = parse_day(promised)
+    with open_database(context) as store:
+        found = usecase.accept_quote(
+            store, number, promised=day, name=called, place=offer, seconds=seconds
+        )
+    show(accepted_page(found), json=json)
 
 
 def audit(

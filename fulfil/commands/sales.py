@@ -1,4 +1,4 @@
-"""Commands for sales: builds, build, available, promise."""
+"""Commands for sales that ask: builds, build, available."""
 
 from __future__ import annotations
 
@@ -106,48 +106,6 @@ def available(
     show(available_page(found), json=json, csv=csv)
 
 
-def promise(
-    context: typer.Context,
-    product: Annotated[str, typer.Argument(metavar="PRODUCT", help="What is wanted.")],
-    point: Annotated[
-        str, typer.Option("--point", metavar="P", help="Where it is to be assembled.")
-    ],
-    option: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--option", metavar="PART=QTY", help="Added to its bill; less than 0 takes away."
-        ),
-    ] = None,
-    destination: Annotated[
-        str | None, typer.Option("--to", metavar="DESTINATION", help="Region or postal code.")
-    ] = None,
-    wanted: Annotated[
-        str | None, typer.Option("--wanted", metavar="DATE", help="Ship date that is asked for.")
-    ] = None,
-    number: Annotated[
-        int | None,
-        typer.Option(
-            "--plan", metavar="N", min=1, help="A plan by its number; else the accepted one."
-        ),
-    ] = None,
-    json: Json = False,
-) -> None:
-    """Show when something new could ship.
-
-    The first date found that moves nobody in the accepted plan and takes nothing from anyone, what
-    holds it up, and what would bring it forward. Nothing is stored or held.
-    """
-    from fulfil.render.promise import promise_page
-    from fulfil.usecases import promise as usecase
-
-    asked = usecase.Asked(
-        product, point, usecase.parse_options(option or ()), destination, usecase.parse_day(wanted)
-    )
-    with open_database(context) as store:
-        found = usecase.promise(store, asked, number)
-    show(promise_page(found), json=json)
-
-
 def register(app: typer.Typer) -> None:
-    for command in (builds, build, available, promise):
+    for command in (builds, build, available):
         app.command()(command)

@@ -86,6 +86,7 @@ def _document(answered: AvailableAnswer) -> dict[str, Any]:
     content = {
         **plain(found),
         "weeks": [_plain_week(week) for week in found.weeks],
+        "holds": list(answered.holds),
     }
     if answered.basis is not None:
         return answer(answered.basis, **content)
@@ -199,6 +200,8 @@ def _notes(answered: AvailableAnswer) -> tuple[str, ...]:
             f"{answered.chosen}, planning date {answered.as_of}: needs stand at the days their "
             "builds and orders are due, by whole bills; `fulfil plan` finds when they are drawn"
         )
+    if answered.holds:
+        notes.append(f"what is held counts as committed: {words.listed(answered.holds)}")
     firm = "supply is stock that is not held, purchases on order, and what builds' own jobs make"
     new = words.quantity(found.new_orders_milli, found.unit)
     if found.new_orders_counted:

@@ -8,13 +8,13 @@ from datetime import date, timedelta
 from fulfil_models.build_card import BuildCard, CardOperation, CardPart
 from fulfil_models.cells import day_of
 from fulfil_models.compare import is_late
-from fulfil_models.fit import FitCheck, Verdict
 from fulfil_models.helps import Help, HelpKind
 from fulfil_models.plan import Blocker, BlockerKind, PlannedBuild, SupplyKind
 
 from fulfil.render import words
 from fulfil.render.builds import held_up_by
 from fulfil.render.common import answer, cautions
+from fulfil.render.fits import fit_lines
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import Column, paragraph, table
@@ -35,7 +35,7 @@ def build_page(found: BuildAnswer) -> Page:
             *_chain(card, width),
             *_work(card.operations, width),
             *_parts(card.operations, width),
-            *_checks(card.fit_checks, width),
+            *fit_lines(card.fit_checks, width),
             *_rules(card, width),
         ]
 
@@ -322,25 +322,6 @@ def _is_plain_stock(part: CardPart) -> bool:
 def _part_name(part: CardPart) -> str:
     name = part.used if part.used == part.part else f"{part.used} for {part.part}"
     return name if part.through is None else f"{name} (in {part.through})"
-
-
-VERDICTS = {
-    Verdict.FITS: "fits",
-    Verdict.DOES_NOT_FIT: "DOES NOT FIT",
-    Verdict.NOT_KNOWN: "not known",
-}
-
-
-def _checks(checks: Sequence[FitCheck], width: int) -> list[str]:
-    out: list[str] = []
-    for check in checks:
-        out += ["", f"fit check: {check.used} in place of {check.called}"]
-        if not check.lines:
-            out.append("  nothing to compare: one of them has no ratings")
-        for line in check.lines:
-            text = f"  {line.what.replace('_', ' ')}: {VERDICTS[line.verdict]} ({line.how})"
-            out += paragraph(text, width, "    ")
-    return out
 
 
 def _rules(card: BuildCard, width: int) -> list[str]:

@@ -44,6 +44,10 @@ def load_page(found: LoadAnswer, *, every: bool, program: str = "fulfil") -> Pag
             return [*out, "nothing was loaded; what was stored before is unchanged"]
         if found.changed:
             out.append(f"loaded into {found.database}")
+            if found.kept:
+                names = ", ".join(found.kept)
+                text = f"kept, though these files lack it: {names}, accepted from quotes"
+                out += paragraph(text, width, "  ")
             return [*out, *_change_lines(found.changes, width), f"next: {program} plan"]
         return [*out, f"{found.database} holds the same data already; nothing was changed"]
 

@@ -2,87 +2,196 @@
 
 from __future__ import annotations
 
-from fulfil_models.plan import Blocker
-from fulfil_models.promise import Forward, Lever
+from collections.abc import Sequence
+from typing import Any
+
+from fulfil_models.forward import Forward, FromPoint, Lever
+from fulfil_models.plan import Blocker, PlannedBuild, Shipment
 
 from fulfil.render import words
+from fulfil.render.changes import change_texts
 from fulfil.render.common import answer, cautions
 from fulfil.render.facts import facts
+from fulfil.render.fits import fit_lines
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import Column, paragraph, table
-from fulfil.usecases.promise import PromiseAnswer
+from fulfil.usecases.promise import PromiseAnswer, Reordered, Sooner
+from fulfil.usecases.quote_documents import quote_name
 
+MOST_MOVED = 12
+BUILDS = (
+    Column("build"),
+    Column("product", flexible=True),
+    Column("point"),
+    Column("ships"),
+    Column("lead\ndays", right=True),
+    Column("what holds it up", flexible=True),
+)
 LADDER = (
     Column("what holds it up"),
     Column("until"),
     Column("days\nsooner", right=True),
     Column("why", flexible=True),
 )
+SHIPMENTS = (
+    Column("line"),
+    Column("part"),
+    Column("quantity", right=True),
+    Column("from"),
+    Column("ships"),
+    Column("arrives"),
+    Column("why then", flexible=True),
+)
+POINTS = (
+    Column("all from"),
+    Column("ships"),
+    Column("arrives"),
+    Column("delivery", right=True),
+)
 FORWARD = (
+    Column("offer", right=True),
     Column("what would bring it forward", flexible=True),
     Column("ships"),
+    Column("arrives"),
     Column("days\nsooner", right=True),
     Column("costs more", right=True),
 )
+MOVED = (
+    Column("who would move"),
+    Column("ships now"),
+    Column("would ship"),
+    Column("late days\nnow", right=True),
+    Column("would be\nlate days", right=True),
+)
 APPROVAL = (
-    "an alternate needs approval by engineering for this machine: shaft power, speed, shaft and "
-    "coupling, pressure rating, emission rules of the region it ships to"
+    "an alternate or another option needs approval by engineering for this machine: shaft power, "
+    "speed, shaft and coupling, pressure rating, emission rules of the region it ships to"
 )
 
 
 def promise_page(found: PromiseAnswer) -> Page:
     def lines(width: int) -> list[str]:
-        asked = found.asked
-        name = f"{asked.product}{f' {found.description}' if found.description else ''}"
-        out = [*paragraph(name, width, "  "), *facts(_facts(found), width)]
-        out += ["", *table(LADDER, map(_rung, found.build.blockers), width)]
+        out = [*paragraph(_title(found), width, "  "), *facts(_facts(found), width)]
+        if len(found.builds) > 1:
+            out += ["", *table(BUILDS, map(_build, found.builds), width)]
+        if found.builds:
+            last = max(found.builds, key=lambda row: row.ships)
+            out += ["", *table(LADDER, map(_rung, _telling(last.blockers)), width)]
+        if found.shipments:
+            rows = zip(found.shipments, found.shipment_reasons, strict=True)
+            out += ["", *table(SHIPMENTS, (_shipment(*row) for row in rows), width)]
+        if len(found.from_points) > 1:
+            out += ["", *table(POINTS, map(_from_point, found.from_points), width)]
         if found.forward:
             out += ["", *table(FORWARD, map(_forward, found.forward), width)]
+            for row in found.forward:
+                out += fit_lines(row.fits, width)
+        if found.reordered is not None:
+            out += _reordered(found.reordered, width)
         return out
 
-    return Page(
-        lines=lines,
-        document=lambda: answer(
-            found.basis,
-            asked=plain(found.asked),
-            ships=plain(found.build.ships),
-            finish=plain(found.build.finish),
-            lead_days=found.build.lead_days,
-            arrives=plain(found.arrives),
-            carrier_days=found.carrier_days,
-            days_past_wanted=found.days_past_wanted,
-            blockers=plain(found.build.blockers),
-            reasons=plain(found.build.reasons),
-            forward=plain(found.forward),
-            regional=plain(found.regional),
-        ),
-        notes=_notes(found),
+    return Page(lines=lines, document=lambda: _document(found), notes=_notes(found))
+
+
+# ---- for other programs
+
+
+def _document(found: PromiseAnswer) -> dict[str, Any]:
+    return answer(
+        found.basis,
+        quote=quote_name(found.quote),
+        asked={
+            "builds": found.asked.request.builds,
+            "build_options": found.asked.request.options,
+            "parts_orders": found.asked.request.lines,
+            "wanted": found.asked.wanted,
+        },
+        retimed_from=found.retimed_from,
+        changes=found.changes,
+        ships=found.ships,
+        arrives=found.arrives,
+        carrier_days=found.carrier_days,
+        lead_days=max((row.lead_days for row in found.builds), default=None),
+        due=found.due,
+        days_past_wanted=found.days_past_wanted,
+        builds=found.builds,
+        shipments=[
+            {**plain(row), "why": why}
+            for row, why in zip(found.shipments, found.shipment_reasons, strict=True)
+        ],
+        forward=[
+            {
+                "offer": row.place,
+                **{
+                    name: plain(getattr(row.found, name))
+                    for name in ("lever", "what", "by", "ships", "arrives", "days_sooner", "cost")
+                },
+                "fits": plain(row.fits),
+            }
+            for row in found.forward
+        ],
+        from_points=found.from_points,
+        reordered=found.reordered,
+        regional=found.regional,
+        cautions=found.cautions,
     )
 
 
-def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
-    asked, build = found.asked, found.build
-    told = [
-        (
-            "ships",
-            f"{build.ships} from {build.point}, taking nothing from anyone; "
-            f"{words.days(build.lead_days)} from {build.ordered}",
-        )
+# ---- for a reader
+
+
+def _title(found: PromiseAnswer) -> str:
+    names = [row.product for row in found.builds]
+    names += [
+        f"{words.quantity(row.quantity_milli)} {row.part}" for row in found.asked.request.lines
     ]
+    if len(names) != 1:
+        return words.listed(names)
+    (name,) = names
+    described = next(iter(found.descriptions.values()), "")
+    return f"{name} {described}".rstrip()
+
+
+def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
+    told = [("quote", quote_name(found.quote))]
+    if found.builds:
+        last = max(found.builds, key=lambda row: row.ships)
+        told.append(
+            (
+                "ships",
+                f"{found.ships} from {last.point}, taking nothing from anyone; "
+                f"{words.days(last.lead_days)} from {last.ordered}",
+            )
+        )
+    else:
+        points = words.listed(list(dict.fromkeys(row.point for row in found.shipments)))
+        told.append(("ships", f"{found.ships} from {points}, taking nothing from anyone"))
+    to = " and ".join(found.asked.destinations)
     if found.arrives is not None:
-        carrier = words.count(found.carrier_days or 0, "carrier day")
-        told.append(("arrives", f"{found.arrives} in {asked.destination} ({carrier})"))
-    elif asked.destination is not None:
-        told.append(("arrives", f"unknown: no delivery from {build.point} to {asked.destination}"))
-    if asked.wanted is not None:
-        late = found.days_past_wanted
-        told.append(("wanted", f"{asked.wanted}: {_against(late)}"))
+        transit = found.carrier_days
+        carrier = "" if transit is None else f" ({words.count(transit, 'carrier day')})"
+        told.append(("arrives", f"{found.arrives} in {to}{carrier}"))
+    elif to:
+        told.append(("arrives", f"unknown: no delivery to {to} from where it is made"))
+    if found.due is not None:
+        how = "arriving by " if found.due_is_arrival else ""
+        told.append(("wanted", f"{how}{found.due}: {_against(found.days_past_wanted)}"))
     return told
 
 
 def _against(late: int) -> str:
     return f"no, {words.days(late)} later; the list says what stands in the way" if late else "yes"
+
+
+def _build(row: PlannedBuild) -> list[str]:
+    first = words.blocker(row.blockers[0] if row.blockers else None)
+    return [row.build, row.product, row.point, str(row.ships), str(row.lead_days), first]
+
+
+def _telling(ladder: Sequence[Blocker]) -> Sequence[Blocker]:
+    """Rungs that gain days; what gains them only together is named in the reason of one of them."""
+    return [row for row in ladder if row.days] or ladder
 
 
 def _rung(row: Blocker) -> list[str]:
@@ -91,21 +200,116 @@ def _rung(row: Blocker) -> list[str]:
     return [names.get(row.kind.value, row.what), until, str(row.days), row.why]
 
 
-def _forward(row: Forward) -> list[str]:
-    text = {
-        Lever.ALTERNATE: f"{row.by} in place of {row.what}",
-        Lever.EXPEDITE: f"{row.what} expedited from {row.by}",
-        Lever.TRANSFER: f"{row.what} moved from {row.by}",
-    }[row.lever]
-    return [text, row.ships.isoformat(), str(row.days_sooner), words.money(row.cost)]
+def _shipment(row: Shipment, why: str) -> list[str]:
+    used = row.used if row.used == row.part else f"{row.used} for {row.part}"
+    amount = words.quantity(row.quantity_milli)
+    return [row.line, used, amount, row.point, str(row.ships), str(row.arrives), why]
+
+
+def _from_point(row: FromPoint) -> list[str]:
+    return [row.point, str(row.ships), str(row.arrives), words.money(row.cost)]
+
+
+def _forward(row: Sooner) -> list[str]:
+    found = row.found
+    return [
+        str(row.place),
+        _lever(found),
+        found.ships.isoformat(),
+        "" if found.arrives is None else found.arrives.isoformat(),
+        str(found.days_sooner),
+        words.money(found.cost),
+    ]
+
+
+def _lever(row: Forward) -> str:
+    return lever_text(row.lever.value, row.what, row.by, [build.point for build in row.plan.builds])
+
+
+def lever_text(lever: str, what: str, by: str, points: list[str]) -> str:
+    """What is done to bring a date forward, in few words; plainly where nothing is."""
+    if not lever:
+        return "as asked"
+    at = f" at {', '.join(dict.fromkeys(points))}" if points else ""
+    return {
+        Lever.ALTERNATE: f"{by} in place of {what}",
+        Lever.EXPEDITE: f"{what} expedited from {by}",
+        Lever.TRANSFER: f"{what} moved from {by}",
+        Lever.OPTION: f"option {by} instead of {what}",
+        Lever.POINT: f"{by}, assembled{at}, instead of {what}",
+        Lever.SPLIT: "in several shipments",
+        Lever.TOGETHER: f"together: {by}",
+    }[Lever(lever)]
+
+
+def _reordered(found: Reordered, width: int) -> list[str]:
+    if found.days_sooner <= 0:
+        text = "re-ordering the queue finds no earlier date that keeps every promise"
+        return ["", *paragraph(text, width, "  ")]
+    text = (
+        f"with the queue re-ordered, every promise kept: ships {found.ships}, "
+        f"{words.days(found.days_sooner)} sooner"
+    )
+    rows = [
+        [
+            row.build,
+            str(row.ships_before),
+            str(row.ships_after),
+            str(row.late_days_before),
+            str(row.late_days_after),
+        ]
+        for row in found.moved
+    ]
+    rows += [
+        [
+            f"{line.order}/{line.line}",
+            str(line.ships_before),
+            str(line.ships_after),
+            str(line.late_days_before),
+            str(line.late_days_after),
+        ]
+        for line in found.moved_lines
+    ]
+    out = ["", *paragraph(text, width, "  ")]
+    if not rows:
+        return [*out, "nobody would ship on another day"]
+    out += ["", *table(MOVED, rows[:MOST_MOVED], width)]
+    if len(rows) > MOST_MOVED:
+        out.append(f"and {len(rows) - MOST_MOVED} more, all with --json")
+    return out
 
 
 def _notes(found: PromiseAnswer) -> tuple[str, ...]:
-    notes = [*found.basis.notes, "nothing is held for it: the next question may take it"]
+    notes = list(found.basis.notes)
+    if found.retimed_from is not None:
+        notes += retimed_notes(found)
+    name = quote_name(found.quote)
+    notes.append(
+        f"nothing is held for {name}: the next question may take it; `fulfil hold {name} --days 3` "
+        "keeps it"
+    )
+    if found.reordered is not None and found.reordered.days_sooner > 0:
+        notes.append(
+            f"the earlier date is not held either; `fulfil accept {name} --promised "
+            f"{found.reordered.ships}` re-orders the queue for good"
+        )
     notes += [
         f"{component}: {note}; verify with the local authority"
         for component, note in found.regional
     ]
-    if any(row.lever is Lever.ALTERNATE for row in found.forward):
+    if any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward):
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))
+
+
+_TO_APPROVE = (Lever.ALTERNATE, Lever.OPTION)
+
+
+def retimed_notes(found: PromiseAnswer) -> list[str]:
+    """That the plan was re-timed before it was promised from, and why."""
+    texts = change_texts(found.changes or ())
+    why = "the day is another" if found.changes == () else "the data changed"
+    if found.changes is None:
+        why = "the data changed, in a way that is not on record"
+    told = f"plan {found.retimed_from} was re-timed as plan {found.basis.plan}, since {why}"
+    return [f"{told}: {' | '.join(texts)}" if texts else told]

@@ -13,6 +13,7 @@ from fulfil.store.results import LoadResult, PlanHeader, Quote
 
 if TYPE_CHECKING:
     from fulfil_models.plan import Plan
+    from fulfil_models.taken import Taken
 
     from fulfil.store.write import Prepared
 
@@ -64,6 +65,7 @@ class Desk:
         seconds: float,
         versions: Mapping[str, str],
         retimed_from: int | None = None,
+        taken: Taken | None = None,
     ) -> int:
         """Stores a plan and returns its number; see `Store.save_plan`."""
         return plans.save_plan(
@@ -74,6 +76,7 @@ class Desk:
             seconds=seconds,
             versions=versions,
             retimed_from=retimed_from,
+            taken=taken,
         )
 
     def accept_plan(self, number: int) -> None:

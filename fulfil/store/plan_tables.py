@@ -172,3 +172,12 @@ PLAN_STRANDED = _part(
 )
 
 PLAN_NOTES = _part("plan_notes", sa.Column("note", sa.Text, nullable=False))
+
+PLAN_TAKEN = sa.Table(
+    "plan_taken",
+    METADATA,
+    sa.Column("plan", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("taken", sa.Text, nullable=False),
+    sa.ForeignKeyConstraint(["plan"], ["plans.number"], ondelete="CASCADE"),
+)
+"""what plans have taken, as `taken_text` writes it; of older plans there is none"""

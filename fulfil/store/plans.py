@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from fulfil_models.plan import COSTS, Objective, Plan, Status
@@ -18,9 +18,12 @@ from fulfil.store import plan_parts
 from fulfil.store.errors import StaleData
 from fulfil.store.plan_parts import is_late, number_of
 from fulfil.store.plan_rows import BLOCKERS, PARTS, REASONS, Part
-from fulfil.store.plan_tables import PLAN_BUILDS, PLAN_NOTES, PLANS
-from fulfil.store.results import PlanHeader, StoredPlan
+from fulfil.store.plan_tables import PLAN_BUILDS, PLAN_NOTES, PLAN_TAKEN, PLANS
+from fulfil.store.results import PlanHeader, PlanUses, StoredPlan
 from fulfil.store.statements import insert_rows, locked_data_hash
+
+if TYPE_CHECKING:
+    from fulfil_models.taken import Taken
 
 
 def save_plan(
@@ -32,8 +35,14 @@ def save_plan(
     seconds: float,
     versions: Mapping[str, str],
     retimed_from: int | None = None,
+    taken: Taken | None = None,
 ) -> int:
-    """Stores a plan and returns its number; `retimed_from` is the plan that it re-times.
+    """Stores a plan and returns its number.
+
+    Parameters
+    ----------
+    retimed_from: the plan that it re-times.
+    taken: what it has taken, to be at hand (`taken_text`).
 
     Raises
     ------
@@ -76,6 +85,10 @@ def save_plan(
         _insert(connection, part, number, ["build", *part.names], cells)
     notes = ((number, row, note) for row, note in enumerate(plan.notes, 1))
     insert_rows(connection, PLAN_NOTES, ("plan", "row", "note"), notes)
+    if taken is not None:
+        from fulfil.store.taken_text import taken_text
+
+        connection.execute(sa.insert(PLAN_TAKEN), {"plan": number, "taken": taken_text(taken)})
     return number
 
 
@@ -176,3 +189,22 @@ def stored_plan(connection: sa.Connection, number: int | None = None) -> StoredP
         notes=tuple(connection.scalars(notes.order_by(PLAN_NOTES.c.row))),
     )
     return StoredPlan(about, whole)
+
+
+def plan_uses(connection: sa.Connection, number: int) -> PlanUses:
+    """Who has what in a plan."""
+    return PlanUses(
+        jobs=plan_parts.jobs(connection, number),
+        operations=plan_parts.operations(connection, number),
+        pegs=plan_parts.pegs(connection, number),
+        shipments=plan_parts.shipments(connection, number),
+        supplies=plan_parts.supplies(connection, number),
+    )
+
+
+def plan_taken(connection: sa.Connection, number: int) -> Taken | None:
+    """What a plan has taken, where that was kept with it."""
+    from fulfil.store.taken_text import taken_of
+
+    text = connection.scalar(sa.select(PLAN_TAKEN.c.taken).where(PLAN_TAKEN.c.plan == number))
+    return None if text is None else taken_of(text)

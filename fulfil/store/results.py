@@ -9,7 +9,17 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any, Literal
 
-from fulfil_models.plan import Objective, Plan, Status, gap_of
+from fulfil_models.plan import (
+    Objective,
+    Peg,
+    Plan,
+    PlannedJob,
+    PlannedOperation,
+    Shipment,
+    Status,
+    Supply,
+    gap_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +146,17 @@ class StoredPlan:
 
     header: PlanHeader
     plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class PlanUses:
+    """The parts of a plan that say who has what; reasons and dates of builds are left out."""
+
+    jobs: tuple[PlannedJob, ...]
+    operations: tuple[PlannedOperation, ...]
+    pegs: tuple[Peg, ...]
+    shipments: tuple[Shipment, ...]
+    supplies: tuple[Supply, ...]
 
 
 class QuoteState(StrEnum):

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from fulfil.store import dialect, migrate
 from fulfil.store.dialect import Address
-from fulfil.store.results import DataChange, LoadResult, PlanHeader, Quote, StoredPlan
+from fulfil.store.results import DataChange, LoadResult, PlanHeader, PlanUses, Quote, StoredPlan
 
 if TYPE_CHECKING:
     from fulfil_models.plan import (
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         Supply,
     )
     from fulfil_models.tables import Dataset
+    from fulfil_models.taken import Taken
 
     from fulfil.store.desk import Desk
 
@@ -157,6 +158,7 @@ class Store:
         seconds: float,
         versions: Mapping[str, str],
         retimed_from: int | None = None,
+        taken: Taken | None = None,
     ) -> int:
         """Stores a plan and returns its number; `retimed_from` is the plan that it re-times.
 
@@ -173,6 +175,7 @@ class Store:
                 seconds=seconds,
                 versions=versions,
                 retimed_from=retimed_from,
+                taken=taken,
             )
 
     def plan(self, number: int | None = None) -> StoredPlan:
@@ -181,6 +184,20 @@ class Store:
 
         with self.reading() as connection:
             return plans.stored_plan(connection, number)
+
+    def plan_taken(self, number: int) -> Taken | None:
+        """What a plan has taken, as it was kept with it; None where it was not."""
+        from fulfil.store import plans
+
+        with self.reading() as connection:
+            return plans.plan_taken(connection, number)
+
+    def plan_uses(self, number: int) -> PlanUses:
+        """Who has what in a plan; less to read than all of it."""
+        from fulfil.store import plans
+
+        with self.reading() as connection:
+            return plans.plan_uses(connection, number)
 
     def plan_header(self, number: int | None = None) -> PlanHeader:
         from fulfil.store import plans

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -15,9 +16,12 @@ from fulfil.usecases.basis import (
     settings_of,
     standing_plan,
 )
+from fulfil.usecases.current import HELD, Hold, active
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from fulfil_models.available_weeks import PartAvailability
     from fulfil_models.plan import Plan
     from fulfil_models.problem import Problem
@@ -50,11 +54,13 @@ class AvailableAnswer:
     basis: None where there is no plan yet: needs stand at the days they are due.
     as_of: the planning date.
     chosen: why this plan, in one sentence; empty where it was asked for by its number.
+    holds: quotes that are held: what they take counts as committed.
     """
 
     basis: Basis | None
     as_of: date
     chosen: str
+    holds: tuple[str, ...]
     found: PartAvailability
 
 
@@ -81,8 +87,9 @@ def available(
 
     require_data(store)
     basis, chosen = _chosen(store, number)
-    plan = None if basis is None else store.plan(basis.plan).plan
-    dataset = store.dataset(TABLES)
+    holds = active(store.quotes(HELD), today())
+    dataset = _dataset(store, TABLES, holds)
+    plan = None if basis is None else _with_holds(store, basis.plan, holds)
     name = meant("part", name, (row.part for row in dataset.parts))
     if point is not None:
         point = meant("point", point, (row.point for row in dataset.points))
@@ -91,8 +98,9 @@ def available(
         basis=basis,
         as_of=as_of,
         chosen=chosen,
+        holds=tuple(hold.name for hold in holds),
         found=availability(
-            _problem(store, dataset, plan, as_of),
+            _problem(store, dataset, plan, as_of, holds),
             plan,
             name,
             point,
@@ -116,10 +124,39 @@ def _chosen(store: Store, number: int | None) -> tuple[Basis | None, str]:
     return basis_of(store, standing), f"plan {standing} is the accepted one{newer}"
 
 
-def _problem(store: Store, dataset: Dataset, plan: Plan | None, as_of: date) -> Problem:
-    """The data with their bills, if any firm build is in no plan and has to be exploded."""
-    import dataclasses
+def _dataset(store: Store, tables: Iterable[str], holds: tuple[Hold, ...]) -> Dataset:
+    """Tables of the data, with what is held as firm orders under the names of their quotes."""
+    tables = tuple(tables)
+    dataset = store.dataset(tables)
+    for hold in holds:
+        request = hold.request
+        dataset = dataclasses.replace(
+            dataset,
+            builds=dataset.builds + request.builds,
+            parts_orders=dataset.parts_orders + request.lines,
+        )
+        if "build_options" in tables:
+            options = dataset.build_options + request.options
+            dataset = dataclasses.replace(dataset, build_options=options)
+    return dataset
 
+
+def _with_holds(store: Store, number: int, holds: tuple[Hold, ...]) -> Plan:
+    """A plan, and beside it what is held."""
+    from fulfil_models.taken import joined
+
+    plan = store.plan(number).plan
+    if holds:
+        known = store.dataset(("purchases", "sources"))
+        for hold in holds:
+            plan = joined(plan, hold.piece(known, number))
+    return plan
+
+
+def _problem(
+    store: Store, dataset: Dataset, plan: Plan | None, as_of: date, holds: tuple[Hold, ...]
+) -> Problem:
+    """The data with their bills, if any firm build is in no plan and has to be exploded."""
     from fulfil_models.available_flows import missing
 
     settings = dataclasses.replace(settings_of(dataset, as_of), as_of=as_of)
@@ -127,4 +164,4 @@ def _problem(store: Store, dataset: Dataset, plan: Plan | None, as_of: date) -> 
     builds, _ = missing(problem, plan)
     if not builds:
         return problem
-    return problem_of(store.dataset((*TABLES, *BILL_TABLES)), settings)
+    return problem_of(_dataset(store, (*TABLES, *BILL_TABLES), holds), settings)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from fulfil_models.findings import counted
 
@@ -17,7 +17,16 @@ if TYPE_CHECKING:
     from fulfil_models.settings import Settings
     from fulfil_models.tables import Dataset
 
+    from fulfil.store.results import PlanHeader
     from fulfil.store.session import Store
+
+
+class Plans(Protocol):
+    """Where headers of plans can be looked up: the store, or a transaction of it."""
+
+    def plan_headers(self) -> list[PlanHeader]: ...
+
+    def accepted_header(self) -> PlanHeader | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +69,23 @@ def basis_of(store: Store, number: int | None) -> Basis:
 
 
 def standing_plan(store: Store) -> int | None:
-    """Number of the plan to promise from: the accepted one, else the newest; None without any."""
-    accepted = store.accepted_header()
-    if accepted is not None:
-        return accepted.number
-    return max((header.number for header in store.plan_headers()), default=None)
+    """Number of the plan to promise from, see `standing`; None without any."""
+    header = standing_header(store)
+    return None if header is None else header.number
+
+
+def standing_header(plans: Plans) -> PlanHeader | None:
+    """The plan to promise from: the accepted one, or what it was gone on with since; where none is
+    accepted, the newest. None without any."""
+    headers = sorted(plans.plan_headers(), key=lambda header: header.number)
+    accepted = plans.accepted_header()
+    if accepted is None:
+        return headers[-1] if headers else None
+    line = {accepted.number: accepted}
+    for header in headers:  # each goes on with one before it
+        if header.retimed_from in line:
+            line[header.number] = header
+    return line[max(line)]
 
 
 def settings_of(dataset: Dataset, day: date) -> Settings:

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import require_data
 
 if TYPE_CHECKING:
-    from fulfil_models.columns import Table
     from fulfil_models.findings import Finding
     from fulfil_models.tables import Dataset
 
+    from fulfil.store import results
+    from fulfil.store.results import Quote
     from fulfil.store.session import Store
 
+ACCEPTED = ("accepted",)
 FIRST_KEYS = 3
 """keys that are named of the rows that changed"""
 
@@ -76,6 +77,7 @@ class LoadAnswer:
     ----------
     changed: False where the same data were stored already.
     changes: tables whose rows are not those stored before; empty for the first load.
+    kept: quotes that were accepted and whose orders the files lack: those stay in the data.
     """
 
     check: CheckAnswer
@@ -84,6 +86,7 @@ class LoadAnswer:
     data_hash: str | None
     database: str
     changes: tuple[TableChange, ...] = ()
+    kept: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,46 +103,81 @@ def check(path: Path, today: date) -> CheckAnswer:
 
 
 def load(store: Store, path: Path, today: date) -> LoadAnswer:
-    """Checks a data set and stores it if it has no error: all of it or nothing."""
+    """Checks a data set and stores it if it has no error: all of it or nothing.
+
+    Orders accepted from quotes stay until a data set has them: a promise given is not lost.
+    """
+    from fulfil.store.write import prepared
+    from fulfil.usecases.quote_documents import quote_name
+
     dataset, found = _checked(path, today)
     if dataset is None:
         return LoadAnswer(found, False, False, store.data_hash(), store.name)
-    before = None if store.data_hash() is None else store.dataset()
-    result = store.replace_dataset(dataset)
-    changes = changes_of(before, dataset) if before is not None and result.changed else ()
-    return LoadAnswer(found, True, result.changed, result.data_hash, store.name, changes)
+    while True:
+        accepted = store.quotes(ACCEPTED)
+        whole, missing = _with_accepted(dataset, accepted, today)
+        ready = prepared(whole)
+        with store.deciding() as desk:
+            if desk.quotes(ACCEPTED) != accepted:
+                continue  # one was accepted just now: it must not be lost
+            result = desk.replace_dataset(ready)
+            for quote in accepted:
+                if quote not in missing:
+                    desk.keep(quote.number)
+        break
+    changes = tuple(map(_told, result.changes))
+    kept = tuple(f"{quote_name(quote.number)} ({quote.name})" for quote in missing)
+    return LoadAnswer(found, True, result.changed, result.data_hash, store.name, changes, kept)
 
 
-def changes_of(before: Dataset, after: Dataset) -> tuple[TableChange, ...]:
-    """Tables whose rows differ, in the order of the tables."""
-    from fulfil_models.columns import TABLES
+def _with_accepted(
+    dataset: Dataset, accepted: Iterable[Quote], today: date
+) -> tuple[Dataset, list[Quote]]:
+    """The data set with the orders that were accepted from quotes and that it lacks; those quotes.
 
-    found = (
-        _table_change(table, before.rows(name), after.rows(name)) for name, table in TABLES.items()
-    )
-    return tuple(row for row in found if row.added or row.removed or row.changed)
+    Raises Refused where such an order has no place in the new data.
+    """
+    from fulfil_models.checking import check as find
+    from fulfil_models.findings import has_errors
+    from fulfil_models.reading import Origins
+
+    from fulfil.usecases.quote_documents import order_of, quote_name, with_request
+
+    names = {row.build for row in dataset.builds} | {row.order for row in dataset.parts_orders}
+    missing = []
+    for quote in accepted:
+        order = order_of(quote)
+        own = {row.build for row in order.builds} | {row.order for row in order.lines}
+        if own & names:
+            continue
+        missing.append(quote)
+        dataset = with_request(dataset, order)
+        findings = [row for row in find(dataset, Origins(), today) if row.is_error]
+        if has_errors(findings):
+            first = findings[0]
+            raise Refused(
+                f"{quote_name(quote.number)} was accepted as {quote.name}, which has no place in "
+                f"these data ({first.wrong}); nothing was loaded",
+                f"add it to the files, or let it go first: "
+                f"`fulfil release {quote_name(quote.number)}`",
+            )
+    return dataset, missing
 
 
-def _table_change(table: Table[Any], before: Iterable[Any], after: Iterable[Any]) -> TableChange:
-    """A row that is gone and one that is new count as one changed row if they share a key."""
-    old, new = Counter(before), Counter(after)
-    gone = _keys(table, (old - new).elements())
-    come = _keys(table, (new - old).elements())
-    changed = gone & come
-    added, removed = come - changed, gone - changed
+def _told(change: results.TableChange) -> TableChange:
+    """The change of a table with the keys of the first rows of each kind."""
+    first = {
+        how: tuple("/".join(row.key) for row in change.rows if row.how == how)[:FIRST_KEYS]
+        for how in ("added", "removed", "changed")
+    }
     return TableChange(
-        table.name,
-        added.total(),
-        removed.total(),
-        changed.total(),
-        *(tuple(sorted(keys)[:FIRST_KEYS]) for keys in (added, removed, changed)),
-    )
-
-
-def _keys(table: Table[Any], rows: Iterable[Any]) -> Counter[str]:
-    return Counter(
-        "/".join(column.kind.format(getattr(row, column.attribute)) for column in table.key)
-        for row in rows
+        change.table,
+        change.added,
+        change.removed,
+        change.changed,
+        first["added"],
+        first["removed"],
+        first["changed"],
     )
 
 

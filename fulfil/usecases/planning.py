@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib import metadata
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan
 
 from fulfil.clock import today
 from fulfil.usecases.basis import settings_of
-from fulfil.usecases.plans import ACCEPTED_PLAN
+from fulfil.usecases.current import HELD, Hold, active, go_on, keys_of, taken_by_holds
+from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
 
 if TYPE_CHECKING:
     from fulfil_models.audit import Violation
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from fulfil_models.problem import Problem
     from fulfil_models.settings import Settings
     from fulfil_models.tables import Dataset
+    from fulfil_models.taken import Taken
 
     from fulfil.store.session import Store
     from fulfil.usecases.workers import Processes
@@ -160,15 +163,19 @@ def _make_plan(
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
 
+    gc.enable()  # a search leaves much behind; see `app`
     began = time.monotonic()
     input_hash = store.data_hash()
     assert input_hash is not None
     dataset = store.dataset()
     settings, accepted = settings_of(dataset, today()), store.accepted_header()
-    previous = None
-    if accepted is not None and settings.freeze_days:
-        previous = store.plan(accepted.number).plan
-    problem, notes = _problem(dataset, settings, previous)
+    previous = frozen_plan(store, settings)
+    holds = active(store.quotes(HELD), today())
+    taken = taken_by_holds(holds, dataset, plan=0)
+    problem, notes = problem_beside(dataset, settings, previous, taken)
+    if holds:
+        names = ", ".join(hold.name for hold in holds)
+        notes = (*notes, f"made beside what is held ({names}): the bound is that of such plans")
     bench = Workbench(problem)
 
     def look_at_first(decisions: Decisions) -> None:
@@ -179,27 +186,52 @@ def _make_plan(
             on_first(_first_plan(plan, time.monotonic() - began))
 
     outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first)
-    _refuse_shortfall(outcome)
+    _refuse_shortfall(outcome, holds)
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan, previous)
     spent = time.monotonic() - began
     if violations:
         return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted)
-    number = store.save_plan(
-        plan,
-        input_hash=input_hash,
-        options={
-            "seconds": seconds,
-            "seed": seed,
-            "mode": mode,
-            "cut_by_clock": watch.late,
-            ACCEPTED_PLAN: None if accepted is None else accepted.number,
-        },
-        seconds=spent,
-        versions={name: metadata.version(name) for name in LIBRARIES},
-    )
+    options = {
+        "seconds": seconds,
+        "seed": seed,
+        "mode": mode,
+        "cut_by_clock": watch.late,
+        ACCEPTED_PLAN: None if accepted is None else accepted.number,
+    }
+    number, plan = _save(store, plan, dataset, settings, holds, input_hash, options, spent)
     cut = watch.late and mode == "repeatable"
     return PlanOutcome(number, plan, spent, (), cut, watch.interrupted)
+
+
+def _save(
+    store: Store,
+    plan: Plan,
+    dataset: Dataset,
+    settings: Settings,
+    holds: tuple[Hold, ...],
+    input_hash: str,
+    options: dict[str, Any],
+    seconds: float,
+) -> tuple[int, Plan]:
+    """Stores a plan, re-timed beside what was held while it was searched for."""
+    from fulfil_models.taken import taken_by
+
+    while True:
+        taken = taken_by(plan, dataset)
+        with store.deciding() as desk:
+            now = active(desk.quotes(HELD), today())
+            if set(keys_of(now)) <= set(keys_of(holds)):
+                number = desk.save_plan(
+                    plan,
+                    input_hash=input_hash,
+                    options={**options, HOLDS: [hold.quote.number for hold in now]},
+                    seconds=seconds,
+                    versions={name: metadata.version(name) for name in LIBRARIES},
+                    taken=taken,
+                )
+                return number, plan
+        plan, holds = go_on(store, "this plan", plan, dataset, settings, now), now
 
 
 def _first_plan(plan: Plan, elapsed_seconds: float) -> FirstPlan:
@@ -208,7 +240,7 @@ def _first_plan(plan: Plan, elapsed_seconds: float) -> FirstPlan:
     return FirstPlan(elapsed_seconds, promised - late, late, plan.objective.total)
 
 
-def _refuse_shortfall(outcome: Outcome) -> None:
+def _refuse_shortfall(outcome: Outcome, holds: tuple[Hold, ...]) -> None:
     """Raises NoPlan where some build or line cannot be supplied beside the others.
 
     What can never come for itself is left out beforehand; this is about units that several need.
@@ -222,28 +254,40 @@ def _refuse_shortfall(outcome: Outcome) -> None:
             f"there is not enough of some part, ever, for everything that is planned: "
             f"{len(left)} could not be supplied beside the others ({', '.join(left[:8])})",
             "add a source or an open purchase for the parts they share, or take builds or lines "
-            "out; `fulfil explode BUILD` shows what a build needs and what there is",
+            "out; `fulfil explode BUILD` shows what a build needs and what there is"
+            + ("; `fulfil holds` shows what is held" if holds else ""),
         )
 
 
-def _problem(
-    dataset: Dataset, settings: Settings, previous: Plan | None
+def frozen_plan(store: Store, settings: Settings) -> Plan | None:
+    """The plan whose frozen operations keep their slot, that worked by; None without a freeze."""
+    accepted = store.accepted_header()
+    if accepted is None or not settings.freeze_days:
+        return None
+    return store.plan(accepted.number).plan
+
+
+def problem_beside(
+    dataset: Dataset, settings: Settings, previous: Plan | None, taken: Taken
 ) -> tuple[Problem, tuple[str, ...]]:
-    """The data as a problem, without what can never be filled, with the freeze of a plan."""
+    """The data as a problem beside what is held, without what can never be filled, with the freeze
+    of a plan; and what is taken for granted."""
     from fulfil_models.assumptions import assumptions
     from fulfil_models.problem import Problem
     from fulfil_models.stranded import left_out as left_out_of
     from fulfil_models.stranded import stranded
+    from fulfil_models.taken import with_orders
 
     left_out = left_out_of(dataset)
     rows = () if previous is None else previous.operations
     problem = Problem(
-        dataset,
+        with_orders(dataset, taken),
         settings,
         left_out.builds,
         left_out.lines,
         {(row.job, row.operation): row.start for row in rows},
         stranded(dataset),
+        taken,
     )
     return problem, assumptions(dataset, settings)
 

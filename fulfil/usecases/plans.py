@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -11,7 +12,10 @@ from fulfil_models.compare import Comparison
 from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
+from fulfil.clock import today
+from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, settings_of
+from fulfil.usecases.current import HELD, Hold, active, plan_taken, taken_by_holds
 
 if TYPE_CHECKING:
     from fulfil_models.settings import Settings
@@ -21,6 +25,8 @@ if TYPE_CHECKING:
 
 ACCEPTED_PLAN = "accepted_plan"
 """option kept with a plan: number of the plan that was worked by when it was made, None if none"""
+HOLDS = "holds"
+"""option kept with a plan: numbers of the quotes that were held when it was made"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,16 +156,48 @@ def audit(store: Store, number: int | None = None) -> AuditAnswer:
 
 
 def accept(store: Store, number: int | None = None) -> AcceptAnswer:
-    """Makes a plan the one that is worked by: the next plans keep its frozen days."""
+    """Makes a plan the one that is worked by: the next plans keep its frozen days.
+
+    Raises Refused where it has taken what is held for somebody.
+    """
     header = store.plan_header(number)
     last = store.accepted_header()
-    store.accept_plan(header.number)
+    while True:
+        seen = _refuse_clash(store, header)
+        with store.deciding() as desk:
+            if active(desk.quotes(HELD), today()) != seen:
+                continue
+            desk.accept_plan(header.number)
+        break
     settings = settings_of(store.dataset(["settings"]), header.as_of)
     return AcceptAnswer(
         summary(store.plan_header(header.number), store.data_hash()),
         settings.freeze_days,
         None if last is None or last.number == header.number else last.number,
     )
+
+
+def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
+    """The holds that a plan was looked at with. Raises Refused where it takes what one keeps."""
+    from fulfil_models.clashes import clashes_between
+
+    holds = active(store.quotes(HELD), today())
+    known = set(header.options.get(HOLDS, ()))
+    new = [hold for hold in holds if hold.quote.number not in known]
+    if not new:
+        return holds
+    dataset = store.dataset()
+    settings = dataclasses.replace(settings_of(dataset, header.as_of), as_of=header.as_of)
+    taken = plan_taken(store, header.number, dataset)
+    clashes = clashes_between(
+        dataset, settings, taken, taken_by_holds(holds, dataset, header.number)
+    )
+    if clashes:
+        raise Refused(
+            f"plan {header.number} has taken what is held: {clashes[0].text()}",
+            "run `fulfil plan` for one beside what is held, or let the hold go: `fulfil holds`",
+        )
+    return holds
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

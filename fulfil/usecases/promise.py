@@ -1,43 +1,77 @@
-"""What sales asks with the customer on the phone: when could something new ship?"""
+"""What sales asks with the customer on the phone: when could something new ship?
+
+Every answer is kept as a quote, which may be held and accepted (`holds`). Nothing of the plan is
+changed by asking.
+"""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
 
-from fulfil.errors import Refused
-from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, standing_plan
-from fulfil.usecases.names import meant
+from fulfil.errors import Refused, RejectedPlan
+from fulfil.store.errors import StaleData
+from fulfil.usecases.asking import Asked, known
+from fulfil.usecases.basis import Basis
+from fulfil.usecases.current import Current, current, taken_by_holds
+from fulfil.usecases.quote_documents import (
+    PLAINLY,
+    Offer,
+    offer_document,
+    orders_drawn_on,
+    request_document,
+    with_request,
+)
 
 if TYPE_CHECKING:
-    from fulfil_models.plan import Plan, PlannedBuild
+    from fulfil_models.fit import FitCheck
+    from fulfil_models.forward import Forward, FromPoint
+    from fulfil_models.plan import Plan, PlannedBuild, Shipment
     from fulfil_models.problem import Problem
-    from fulfil_models.promise import Forward
-    from fulfil_models.tables import BuildOption, Dataset
+    from fulfil_models.promise import Question
+    from fulfil_models.resequence import Moved, MovedLine
+    from fulfil_models.room import Request
 
+    from fulfil.store.results import DataChange
     from fulfil.store.session import Store
 
-NAME = "QUOTE"
-"""the build that is asked about, in reasons and ladders"""
+MOST_OFFERS = 9
+"""ways to bring a date forward that are told and kept"""
+RESEQUENCING_SHARE = 0.6
+"""share of the seconds that re-ordering may search; the rest reads, takes up, explains, checks"""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What the customer wants.
+class Sooner:
+    """Something that brings the date forward; `place` is its number among the offers.
 
     Attributes
     ----------
-    options: (component, thousandths added to the bill; negative takes away).
+    fits: what ratings say of what stands in for something else.
     """
 
-    product: str
-    point: str
-    options: tuple[tuple[str, int], ...] = ()
-    destination: str | None = None
-    wanted: date | None = None
+    place: int
+    found: Forward
+    fits: tuple[FitCheck, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reordered:
+    """The earliest date if the queue may be re-ordered while every promise is kept.
+
+    Attributes
+    ----------
+    ships: of the last of what is asked for.
+    moved, moved_lines: of the others, those that would move.
+    """
+
+    ships: date
+    days_sooner: int
+    moved: tuple[Moved, ...]
+    moved_lines: tuple[MovedLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,188 +80,365 @@ class PromiseAnswer:
 
     Attributes
     ----------
+    basis: the plan and the day it stands on.
+    quote: the number it is kept by.
+    asked: with names as the data have them.
+    retimed_from, changes: the plan that was re-timed first, and what had changed since; see
+        `Current`.
+    builds: machines that are asked for, with reasons and ladders.
+    shipments, shipment_reasons: spare parts that are asked for.
+    ships: day on which the last of it ships.
     arrives: at the destination; None where none was named, or nothing delivers there.
-    carrier_days: that the delivery takes.
+    carrier_days: that the delivery takes, where all of it ships from one point.
+    due: day by which it is wanted: of shipping, of arriving where `due_is_arrival`.
     forward: what would bring the date forward, each computed anew.
+    from_points: spare parts from each point that could send all of them.
+    reordered: None where it was not asked for.
     regional: (component, note) of parts that local rules commonly require there.
-    cautions: (part, caution) of what the machine takes.
+    cautions: (part, caution) of what is made or sent.
     """
 
     basis: Basis
+    quote: int
     asked: Asked
-    description: str | None
-    build: PlannedBuild
+    descriptions: dict[str, str]
+    retimed_from: int | None
+    changes: tuple[DataChange, ...] | None
+    builds: tuple[PlannedBuild, ...]
+    shipments: tuple[Shipment, ...]
+    shipment_reasons: tuple[str, ...]
+    ships: date
     arrives: date | None
     carrier_days: int | None
-    forward: tuple[Forward, ...]
+    due: date | None
+    due_is_arrival: bool
+    forward: tuple[Sooner, ...]
+    from_points: tuple[FromPoint, ...]
+    reordered: Reordered | None
     regional: tuple[tuple[str, str], ...]
     cautions: tuple[tuple[str, str], ...]
+    currency: str
 
     @property
     def days_past_wanted(self) -> int:
-        """Days by which it ships after the wanted day; 0 when in time, or no day was wanted."""
-        if self.asked.wanted is None:
+        """Days by which it is after the wanted day; 0 when in time, or no day was wanted."""
+        if self.due is None:
             return 0
-        return max(0, (self.build.ships - self.asked.wanted).days)
+        day = self.arrives if self.due_is_arrival and self.arrives else self.ships
+        return max(0, (day - self.due).days)
 
 
-def parse_options(texts: Iterable[str]) -> tuple[tuple[str, int], ...]:
-    """`PART=QTY` as parts with thousandths. Raises Refused for anything else."""
-    from fulfil_models.cells import CellError, parse_decimal
+class Promises:
+    """Answers questions one after another; what stands is read again only when it changed."""
 
-    found = []
-    for text in texts:
-        name, sign, quantity = text.partition("=")
-        try:
-            milli = parse_decimal(quantity.strip(), 3) if sign else 0
-        except CellError as error:
-            raise Refused(f"option {text} {error.wrong}", error.remedy) from error
-        if not name.strip() or not sign:
-            raise Refused(f"option {text} is not PART=QTY", "write e.g. --option LAMP=2")
-        found.append((name.strip(), milli))
-    return tuple(found)
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._current: Current | None = None
+
+    def quote(
+        self,
+        asked: Asked,
+        number: int | None = None,
+        *,
+        reorder_seconds: float | None = None,
+    ) -> PromiseAnswer:
+        """The earliest date that moves nothing and takes nothing from anyone.
+
+        Parameters
+        ----------
+        number: a plan other than the one that is worked by.
+        reorder_seconds: also the earliest date if the queue may be re-ordered, searched so long.
+
+        Raises Refused where names are unknown, parts never come, or there is no plan.
+        """
+        while True:
+            # what is told was re-timed by the question that did it, and by no later one
+            now = self._current = current(self._store, number, self._current)
+            self._current = dataclasses.replace(now, retimed_from=None, changes=())
+            try:
+                return _Quoting(self._store, now, asked).answer(reorder_seconds)
+            except StaleData:
+                continue  # somebody loaded data meanwhile: what stands is looked at anew
 
 
-def parse_day(text: str | None) -> date | None:
-    """A date as it is typed. Raises Refused for what is none."""
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError as error:
-        raise Refused(f"{text} is no date", "write it as 2026-03-31") from error
+def promise(
+    store: Store,
+    asked: Asked,
+    number: int | None = None,
+    *,
+    reorder_seconds: float | None = None,
+) -> PromiseAnswer:
+    """One question; see `Promises.quote`."""
+    return Promises(store).quote(asked, number, reorder_seconds=reorder_seconds)
 
 
-def promise(store: Store, asked: Asked, number: int | None = None) -> PromiseAnswer:
-    """The earliest ship date that moves nothing and takes nothing from anyone in the plan.
+class _Quoting:
+    """One question beside what stands now."""
 
-    The accepted plan counts, or the newest where none is accepted. Nothing is stored. Raises
-    Refused where the plan no longer fits the data, and where the parts never come.
+    def __init__(self, store: Store, now: Current, asked: Asked) -> None:
+        from fulfil_models.promise import Question
+
+        self.store = store
+        self.now = now
+        self.problem: Problem = now.room.problem
+        self.asked = known(now.dataset, self.problem, asked)
+        self.question: Question = Question(now.room, _urgent(self.asked.request))
+
+    def answer(self, reorder_seconds: float | None) -> PromiseAnswer:
+        from fulfil_models.forward import brought_forward, from_each_point
+
+        solution = self.question.earliest()
+        if solution is None:
+            raise self._never()
+        plan = self.question.plan(solution)
+        reasons = self.question.shipment_reasons(solution, plan) if plan.shipments else ()
+        found = brought_forward(self.now.room, self.question, plan)[:MOST_OFFERS]
+        points = from_each_point(self.question) if plan.shipments else []
+        reordered = None if reorder_seconds is None else self._reordered(plan, reorder_seconds)
+        offers = [self._plain_offer(plan), *map(self._offer, found)]
+        number = self.store.save_quote(
+            plan=self.now.basis.plan,
+            data_hash=self.now.data_hash,
+            as_of=self.now.basis.as_of,
+            asked=_asked_document(self.asked),
+            answer={
+                "offers": [offer_document(offer) for offer in offers],
+                "reordered": None if reordered is None else reordered.ships.isoformat(),
+            },
+        )
+        due, due_is_arrival = self._due()
+        arrives, carrier_days = self._arrival(plan)
+        return PromiseAnswer(
+            basis=self.now.basis,
+            quote=number,
+            asked=self.asked,
+            descriptions=self._descriptions(),
+            retimed_from=self.now.retimed_from,
+            changes=self.now.changes,
+            builds=plan.builds,
+            shipments=plan.shipments,
+            shipment_reasons=reasons,
+            ships=offers[0].ships,
+            arrives=arrives,
+            carrier_days=carrier_days,
+            due=due,
+            due_is_arrival=due_is_arrival,
+            forward=tuple(
+                Sooner(place, row, self._fits(row)) for place, row in enumerate(found, 1)
+            ),
+            from_points=tuple(points),
+            reordered=reordered,
+            regional=self._regional(),
+            cautions=self._cautions(plan),
+            currency=self.now.settings.currency,
+        )
+
+    def _never(self) -> Refused:
+        names = [row.product for row in self.asked.request.builds]
+        names += [row.part for row in self.asked.request.lines]
+        told = " and ".join(dict.fromkeys(names))
+        what = "a part of it" if self.asked.request.builds else "enough of it"
+        return Refused(
+            f"{told}: {what} never comes, beside what others hold",
+            f"see `fulfil explode {names[0]}` and `fulfil holds`; a source or a purchase is "
+            "missing",
+        )
+
+    # ---- offers
+
+    def _plain_offer(self, plan: Plan) -> Offer:
+        from fulfil_models.promise import arrival
+
+        return Offer(
+            lever=PLAINLY,
+            what="",
+            by="",
+            ships=last_ship_day(plan),
+            arrives=arrival(plan.shipments),
+            days_sooner=0,
+            cost=Fraction(0),
+            request=self.asked.request,
+            plan=plan,
+            orders=orders_drawn_on(plan, self.now.taken.orders),
+        )
+
+    def _offer(self, row: Forward) -> Offer:
+        return Offer(
+            lever=row.lever.value,
+            what=row.what,
+            by=row.by,
+            ships=row.ships,
+            arrives=row.arrives,
+            days_sooner=row.days_sooner,
+            cost=row.cost,
+            request=_as_asked(row.request, self.asked.request),
+            plan=row.plan,
+            orders=orders_drawn_on(row.plan, self.now.taken.orders),
+        )
+
+    # ---- facts
+
+    def _descriptions(self) -> dict[str, str]:
+        names = [row.product for row in self.asked.request.builds]
+        names += [row.part for row in self.asked.request.lines]
+        rows = (self.problem.parts[name] for name in names)
+        return {row.part: row.description for row in rows if row.description}
+
+    def _due(self) -> tuple[date | None, bool]:
+        from fulfil_models.problem import carrier_day
+
+        if self.asked.wanted is not None:
+            return self.asked.wanted, False
+        days = [
+            carrier_day(row.ordered, row.within_days)
+            for row in self.asked.request.lines
+            if row.within_days is not None
+        ]
+        if days:
+            return min(days), True
+        promised = [row.promised for row in self.asked.request.builds if row.promised is not None]
+        return min((date(d.year, d.month, d.day) for d in promised), default=None), False
+
+    def _arrival(self, plan: Plan) -> tuple[date | None, int | None]:
+        """When the last of it arrives, and carrier days where they are the same for all."""
+        from fulfil_models.problem import carrier_day
+        from fulfil_models.promise import arrival
+
+        if plan.shipments:
+            ways = {
+                self.problem.delivery(row.point, self.asked.destinations[0])
+                for row in plan.shipments
+            }
+            days = {way.days for way in ways if way is not None}
+            return arrival(plan.shipments), days.pop() if len(days) == 1 else None
+        destination = {row.build: row.destination for row in self.asked.request.builds}
+        arrivals, transit = [], set()
+        for row in plan.builds:
+            to = destination[row.build]
+            delivery = None if to is None else self.problem.delivery(row.point, to)
+            if delivery is None:
+                return None, None
+            arrivals.append(carrier_day(row.ships, delivery.days))
+            transit.add(delivery.days)
+        return max(arrivals), transit.pop() if len(transit) == 1 else None
+
+    def _fits(self, row: Forward) -> tuple[FitCheck, ...]:
+        """What ratings say of alternates and other options in the builds of an offer."""
+        from fulfil_models.fit import check_fit, contents_of, fit_checks, ratings_by_part
+        from fulfil_models.forward import Lever
+
+        ratings = ratings_by_part(self.problem.dataset.ratings)
+        build_of = {job.job: job.build for job in row.plan.jobs}
+        found: list[FitCheck] = []
+        for build in row.request.builds:
+            pegs = [peg for peg in row.plan.pegs if build_of[peg.job] == build.build]
+            found += fit_checks(ratings, build.build, pegs)
+            if row.lever is Lever.OPTION and any(peg.used == row.by for peg in pegs):
+                check = check_fit(ratings, build.build, row.what, row.by, contents_of(pegs))
+                found += [check] if check is not None else []
+        return tuple(found)
+
+    def _regional(self) -> tuple[tuple[str, str], ...]:
+        rows = [
+            (rule.component, rule.note)
+            for build in self.asked.request.builds
+            for rule in self.problem.dataset.region_rules
+            if rule.family == self.problem.parts[build.product].family
+            and (build.destination or "").startswith(rule.region)
+        ]
+        return tuple(dict.fromkeys(rows))
+
+    def _cautions(self, plan: Plan) -> tuple[tuple[str, str], ...]:
+        names = [row.product for row in plan.builds]
+        names += sorted({peg.used for peg in plan.pegs} | {row.used for row in plan.shipments})
+        rows = (self.problem.parts[name] for name in dict.fromkeys(names))
+        return tuple((row.part, row.caution) for row in rows if row.caution)
+
+    # ---- the queue re-ordered
+
+    def _reordered(self, plan: Plan, seconds: float) -> Reordered:
+        request = self.asked.request
+        made = reordered_plan(self.store, self.now, request, plan, seconds)
+        return Reordered(
+            ships=made.ships,
+            days_sooner=(last_ship_day(plan) - made.ships).days,
+            moved=made.moved,
+            moved_lines=made.moved_lines,
+        )
+
+
+def reordered_plan(
+    store: Store, now: Current, request: Request, piece: Plan, seconds: float
+) -> Any:
+    """The plan with something new as early as it can be while every promise is kept.
+
+    `piece` is what is new beside the plan, where nobody moves. See `resequence.Resequenced`.
     """
-    from fulfil_models.problem import carrier_day
-    from fulfil_models.promise import brought_forward, earliest
+    from fulfil_models.audit import audit
+    from fulfil_models.planning import Effort, Workbench
+    from fulfil_models.resequence import resequenced
+    from fulfil_models.taken import joined
 
-    require_data(store)
-    basis = _basis(store, number)
-    dataset = store.dataset()
-    asked = _known(dataset, asked, basis.as_of)
-    problem = _problem(store, dataset, basis, asked)
-    plain = earliest(problem)
-    if plain is None:
-        raise Refused(
-            f"a part of {asked.product} never comes to {asked.point} beside what others hold",
-            f"see `fulfil explode {asked.product}`; a source or a purchase is missing",
-        )
-    (build,) = plain.builds
-    delivery = problem.delivery(asked.point, asked.destination) if asked.destination else None
-    return PromiseAnswer(
-        basis=basis,
-        asked=asked,
-        description=problem.parts[asked.product].description,
-        build=build,
-        arrives=carrier_day(build.ships, delivery.days) if delivery else None,
-        carrier_days=delivery.days if delivery else None,
-        forward=tuple(brought_forward(problem, plain)),
-        regional=_regional(problem, asked),
-        cautions=_cautions(problem, plain),
+    from fulfil.usecases.planning import frozen_plan, problem_beside
+
+    dataset = with_request(now.dataset, request)
+    previous = frozen_plan(store, now.settings)
+    taken = taken_by_holds(now.holds, now.dataset, plan=0)
+    problem, _ = problem_beside(dataset, now.settings, previous, taken)
+    made = resequenced(
+        Workbench(problem),
+        joined(now.plan, piece),
+        frozenset(row.build for row in request.builds),
+        Effort(seconds=seconds * RESEQUENCING_SHARE),
+        frozenset((row.order, row.line) for row in request.lines),
     )
-
-
-def _basis(store: Store, number: int | None) -> Basis:
-    if number is None:
-        number = standing_plan(store)
-    if number is None:
-        raise Refused("there is no plan yet to promise beside", "run: fulfil plan")
-    basis = basis_of(store, number)
-    if basis.data_changed:
-        raise Refused(
-            f"the data were changed after plan {basis.plan}: a date from it could not be kept",
-            "run `fulfil plan`, accept the plan, and ask again",
+    violations = audit(dataset, now.settings, made.plan, previous)
+    if violations:
+        first = violations[0]
+        raise RejectedPlan(
+            f"the re-ordered plan broke a rule ({first.rule}: {first.subject}: {first.wrong})",
+            "this is an error of the program: report it; the date without re-ordering holds",
         )
-    return basis
+    return made
 
 
-def _known(dataset: Dataset, asked: Asked, as_of: date) -> Asked:
-    """The question with names as the data have them. Raises Refused for what is unknown."""
-    made = {row.part for row in dataset.routings}
-    product = meant("product", asked.product, sorted(made))
-    point = meant("point", asked.point, (row.point for row in dataset.points))
-    parts = [row.part for row in dataset.parts]
-    options = tuple((meant("part", name, parts), milli) for name, milli in asked.options)
-    if asked.wanted is not None and asked.wanted < as_of:
-        raise Refused(
-            f"{asked.wanted} is before the planning date {as_of}", "ask for that day or a later one"
-        )
-    centres = {row.work_centre: row.point for row in dataset.work_centres}
-    at = {centres[row.work_centre] for row in dataset.routings if row.part == product}
-    if at != {point}:
-        raise Refused(
-            f"{product} is not assembled at {point}",
-            f"its work centres stand at {' and '.join(sorted(at))}",
-        )
-    return dataclasses.replace(asked, product=product, point=point, options=options)
+def last_ship_day(plan: Plan) -> date:
+    """Day on which the last of a plan ships."""
+    return max([row.ships for row in plan.builds] + [row.ships for row in plan.shipments])
 
 
-def _problem(store: Store, dataset: Dataset, basis: Basis, asked: Asked) -> Problem:
-    from fulfil_models.problem import Problem
-    from fulfil_models.promise import beside
-    from fulfil_models.tables import Build
-    from fulfil_models.taken import taken_by
-
-    taken = taken_by(store.plan(basis.plan).plan, dataset)
-    build = Build(
-        build=NAME,
-        product=asked.product,
-        point=asked.point,
-        ordered=basis.as_of,
-        promised=asked.wanted,
-        destination=asked.destination,
+def _urgent(request: Request) -> Request:
+    """Lines as they are asked for beside a plan: to arrive as soon as can be, from one point."""
+    lines = tuple(
+        dataclasses.replace(row, within_days=0, promised=None, split=False) for row in request.lines
     )
-    data = beside(dataset, taken, [build], _options(asked.options))
-    problem = Problem(data, settings_at(dataset, basis), taken=taken)
-    _refuse_negative(problem, asked)
-    return problem
+    return dataclasses.replace(request, lines=lines)
 
 
-def _options(options: Iterable[tuple[str, int]]) -> list[BuildOption]:
-    from fulfil_models.tables import BuildOption
-
-    return [
-        BuildOption(build=NAME, component=component, quantity_milli=milli)
-        for component, milli in options
-    ]
-
-
-def _refuse_negative(problem: Problem, asked: Asked) -> None:
-    """Raises Refused where more of a component is taken away than the bill has."""
-    from fulfil_models.cells import format_decimal
-    from fulfil_models.explosion import in_effect
-
-    for component, milli in asked.options:
-        there = sum(
-            line.quantity_milli
-            for line in problem.bills.get(asked.product, ())
-            if line.component == component and in_effect(line, problem.as_of)
-        )
-        if there + milli < 0:
-            raise Refused(
-                f"the bill of {asked.product} has {format_decimal(there, 3)} of {component}, "
-                f"{format_decimal(-milli, 3)} cannot be taken away",
-                "take away no more than it has",
-            )
-
-
-def _regional(problem: Problem, asked: Asked) -> tuple[tuple[str, str], ...]:
-    family = problem.parts[asked.product].family
-    return tuple(
-        (row.component, row.note)
-        for row in problem.dataset.region_rules
-        if row.family == family and (asked.destination or "").startswith(row.region)
+def _as_asked(request: Request, asked: Request) -> Request:
+    """A request of an offer with what was wanted of its lines."""
+    lines = tuple(
+        dataclasses.replace(row, within_days=first.within_days, promised=first.promised)
+        for row, first in zip(request.lines, asked.lines, strict=True)
     )
+    return dataclasses.replace(request, lines=lines)
 
 
-def _cautions(problem: Problem, plan: Plan) -> tuple[tuple[str, str], ...]:
-    used = dict.fromkeys(peg.used for peg in plan.pegs)
-    return tuple(
-        (part, caution) for part in sorted(used) if (caution := problem.parts[part].caution)
+def _asked_document(asked: Asked) -> dict[str, Any]:
+    return {
+        "request": request_document(asked.request),
+        "wanted": None if asked.wanted is None else asked.wanted.isoformat(),
+        "named": asked.named,
+    }
+
+
+def asked_again(document: dict[str, Any]) -> Asked:
+    """What a kept quote asked for."""
+    from fulfil.usecases.quote_documents import request_of
+
+    wanted = document["wanted"]
+    return Asked(
+        request_of(document["request"]),
+        None if wanted is None else date.fromisoformat(wanted),
+        document["named"],
     )

@@ -1,4 +1,4 @@
-"""Quotes, the log of what changed in the data, and which plan a plan re-times.
+"""Quotes, the log of what changed in the data, what plans have taken, and whom they re-time.
 
 The tables are spelled out here and never imported: a migration stays as it was.
 """
@@ -16,6 +16,15 @@ depends_on = None
 
 def upgrade() -> None:
     _add_retimed_from()
+    op.create_table(
+        "plan_taken",
+        sa.Column("plan", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("taken", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("plan", name=op.f("pk_plan_taken")),
+        sa.ForeignKeyConstraint(
+            ["plan"], ["plans.number"], name=op.f("fk_plan_taken_plan"), ondelete="CASCADE"
+        ),
+    )
     op.create_table(
         "quotes",
         sa.Column("quote", sa.Integer(), nullable=False),

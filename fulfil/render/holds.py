@@ -1,0 +1,161 @@
+"""Pages of `hold`, `holds`, `release`, and of `accept` for a quote."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fulfil.render import words
+from fulfil.render.machine import plain
+from fulfil.render.page import Page
+from fulfil.render.promise import lever_text
+from fulfil.render.text import Column, paragraph, table
+from fulfil.store.results import Quote
+from fulfil.usecases.holds import AcceptedQuote, HeldRow, HoldsAnswer
+from fulfil.usecases.quote_documents import quote_name
+
+HOLDS = (
+    Column("quote"),
+    Column("state"),
+    Column("until"),
+    Column("for", flexible=True),
+    Column("what", flexible=True),
+    Column("how", flexible=True),
+    Column("ships"),
+    Column("order", flexible=True),
+)
+
+
+def hold_page(found: HeldRow) -> Page:
+    quote = found.quote
+    name = quote_name(quote.number)
+    whom = f" for {quote.held_for}" if quote.held_for else ""
+    text = f"{name} is held{whom} until the end of {quote.held_until}: {_what(found)}"
+    return Page(
+        lines=lambda width: paragraph(text, width, "  "),
+        document=lambda: _row(found),
+        notes=(f"`fulfil accept {name}` makes it a firm order, `fulfil release {name}` ends it",),
+    )
+
+
+def _what(found: HeldRow) -> str:
+    arrives = "" if found.offer.arrives is None else f", arrives {found.offer.arrives}"
+    how = f" ({_how(found)})" if found.offer.lever else ""
+    return f"{found.what}{how} ships {found.offer.ships}{arrives}"
+
+
+def _how(found: HeldRow) -> str:
+    offer = found.offer
+    return lever_text(offer.lever, offer.what, offer.by, [row.point for row in offer.plan.builds])
+
+
+def holds_page(found: HoldsAnswer) -> Page:
+    def lines(width: int) -> list[str]:
+        if not found.rows:
+            return ["nothing is held"]
+        out = table(HOLDS, (_cells(row) for row in found.rows), width)
+        for row in found.rows:
+            for clash in row.broken:
+                text = f"{quote_name(row.quote.number)} cannot be kept: {clash}"
+                out += ["", *paragraph(text, width, "  ")]
+        return out
+
+    return Page(
+        lines=lines,
+        document=lambda: {"on": plain(found.on), "quotes": [_row(row) for row in found.rows]},
+        headings=(
+            "quote",
+            "state",
+            "held_until",
+            "held_for",
+            "what",
+            "lever",
+            "ships",
+            "arrives",
+            "promised",
+            "name",
+        ),
+        records=lambda: [_row(row) for row in found.rows],
+    )
+
+
+def _cells(row: HeldRow) -> list[str]:
+    quote = row.quote
+    return [
+        quote_name(quote.number),
+        _state(row),
+        words.day(quote.held_until),
+        quote.held_for or "",
+        row.what,
+        _how(row),
+        str(quote.promised or row.offer.ships),
+        quote.name or "",
+    ]
+
+
+def _state(row: HeldRow) -> str:
+    """The state of a quote; one that is kept in the data is as accepted as before."""
+    state = row.quote.state.value
+    if state == "held" and not row.active:
+        return "ran out"
+    if row.broken:
+        return "broken"
+    return {"kept": "accepted"}.get(state, state)
+
+
+def _row(row: HeldRow) -> dict[str, Any]:
+    quote = row.quote
+    return {
+        "quote": quote_name(quote.number),
+        "state": _state(row),
+        "active": row.active,
+        "plan": quote.plan,
+        "held_until": plain(quote.held_until),
+        "held_for": quote.held_for,
+        "what": row.what,
+        "offer": quote.chosen,
+        "lever": row.offer.lever or None,
+        "ships": plain(row.offer.ships),
+        "arrives": plain(row.offer.arrives),
+        "promised": plain(quote.promised),
+        "name": quote.name,
+        "broken": list(row.broken),
+    }
+
+
+def release_page(quote: Quote) -> Page:
+    name = quote_name(quote.number)
+    return Page(
+        lines=lambda width: paragraph(f"{name} is let go", width, "  "),
+        document=lambda: {"quote": name, "state": quote.state.value},
+    )
+
+
+def accepted_page(found: AcceptedQuote) -> Page:
+    name = quote_name(found.quote.number)
+    text = (
+        f"{name} is accepted: {', '.join(found.names)} is promised for {found.promised}, and ships "
+        f"{found.ships} in plan {found.plan}, which goes on with it"
+    )
+    late = found.late_after
+    notes = [
+        f"plan {found.plan} keeps every promise that was kept before; builds late: "
+        f"{found.late_before} before, {late} now",
+        "it is in the data from now on: a data set that is loaded later need not have it, and "
+        "takes its place where it does",
+    ]
+    if found.reordered:
+        notes.insert(0, "the queue was re-ordered for it")
+    return Page(
+        lines=lambda width: paragraph(text, width, "  "),
+        document=lambda: {
+            "quote": name,
+            "names": list(found.names),
+            "promised": plain(found.promised),
+            "ships": plain(found.ships),
+            "plan": found.plan,
+            "late_before": found.late_before,
+            "late_after": late,
+            "reordered": found.reordered,
+        },
+        notes=tuple(notes),
+    )

@@ -1,0 +1,189 @@
+"""A quote as it is kept: what was asked, and what was offered, as documents and back."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from fulfil.errors import Refused
+from fulfil.store.moments import moment_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from fulfil_models.plan import Plan
+    from fulfil_models.room import Request
+    from fulfil_models.tables import Dataset, Purchase
+
+    from fulfil.store.results import Quote
+
+PLAINLY = ""
+"""lever of the first offer, which nothing was done for"""
+NUMBERED = "Q"
+NAME = "QUOTE"
+"""the build or the order that is asked about, until it has a name of its own"""
+
+
+def quote_name(number: int) -> str:
+    """What a quote is called by people."""
+    return f"{NUMBERED}{number}"
+
+
+def quote_number(text: str) -> int:
+    """The number of a quote as it is typed, Q7 or 7. Raises Refused for what is none."""
+    number = text.strip().upper().removeprefix(NUMBERED)
+    if not number.isascii() or not number.isdigit() or int(number) < 1 or len(number) > 9:
+        raise Refused(f"{text} is no quote", "quotes are called Q1, Q2 ...: `fulfil holds --all`")
+    return int(number)
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One way in which what was asked for can be had.
+
+    Attributes
+    ----------
+    lever, what, by: what is done for it; all empty for the plain one.
+    ships: day on which the last of it ships.
+    arrives: day on which the last shipment of a parts order arrives, else None.
+    cost: more than plainly, in the currency.
+    request, plan: what is made and sent then, and how.
+    orders: new orders of the plan beside it that it draws on.
+    """
+
+    lever: str
+    what: str
+    by: str
+    ships: date
+    arrives: date | None
+    days_sooner: int
+    cost: Fraction
+    request: Request
+    plan: Plan
+    orders: tuple[Purchase, ...]
+
+
+def offer_document(offer: Offer) -> dict[str, Any]:
+    from fulfil_models.document import to_document
+
+    return {
+        "lever": offer.lever,
+        "what": offer.what,
+        "by": offer.by,
+        "ships": offer.ships.isoformat(),
+        "arrives": None if offer.arrives is None else offer.arrives.isoformat(),
+        "days_sooner": offer.days_sooner,
+        "cost": str(offer.cost),
+        "request": request_document(offer.request),
+        "plan": to_document(offer.plan),
+        "orders": [_row_document(row) for row in offer.orders],
+    }
+
+
+def offer_of(quote: Quote, place: int) -> Offer:
+    """An offer of a quote by its place, 0 for the plain one. Raises Refused for one too many."""
+    from fulfil_models.document_reading import from_document
+
+    offers = quote.answer["offers"]
+    if not 0 <= place < len(offers):
+        raise Refused(
+            f"{quote_name(quote.number)} has no offer {place}",
+            f"it has 0, the plain one, to {len(offers) - 1}"
+            if len(offers) > 1
+            else "it has only the plain one",
+        )
+    row = offers[place]
+    return Offer(
+        lever=row["lever"],
+        what=row["what"],
+        by=row["by"],
+        ships=date.fromisoformat(row["ships"]),
+        arrives=None if row["arrives"] is None else date.fromisoformat(row["arrives"]),
+        days_sooner=row["days_sooner"],
+        cost=Fraction(row["cost"]),
+        request=request_of(row["request"]),
+        plan=from_document(row["plan"]),
+        orders=tuple(_row_of("purchases", order) for order in row["orders"]),
+    )
+
+
+def request_document(request: Request) -> dict[str, Any]:
+    return {
+        "builds": [_row_document(row) for row in request.builds],
+        "build_options": [_row_document(row) for row in request.options],
+        "parts_orders": [_row_document(row) for row in request.lines],
+    }
+
+
+def request_of(document: Mapping[str, Any]) -> Request:
+    from fulfil_models.room import Request
+
+    def rows(table: str) -> tuple[Any, ...]:
+        return tuple(_row_of(table, row) for row in document[table])
+
+    return Request(rows("builds"), rows("build_options"), rows("parts_orders"))
+
+
+def named(request: Request, renaming: dict[str, str], promised: date) -> Request:
+    """A request under the names of its order, with the promised date."""
+    builds = tuple(
+        dataclasses.replace(row, build=renaming.get(row.build, row.build), promised=promised)
+        for row in request.builds
+    )
+    options = tuple(
+        dataclasses.replace(row, build=renaming.get(row.build, row.build))
+        for row in request.options
+    )
+    lines = tuple(
+        dataclasses.replace(row, order=renaming.get(row.order, row.order), promised=promised)
+        for row in request.lines
+    )
+    return dataclasses.replace(request, builds=builds, options=options, lines=lines)
+
+
+def with_request(dataset: Dataset, request: Request) -> Dataset:
+    """The data set with what is asked for as firm orders."""
+    return dataclasses.replace(
+        dataset,
+        builds=dataset.builds + request.builds,
+        build_options=dataset.build_options + request.options,
+        parts_orders=dataset.parts_orders + request.lines,
+    )
+
+
+def order_of(quote: Quote) -> Request:
+    """What an accepted quote became: firm builds and lines, under their names."""
+    renaming = {} if quote.asked["named"] or quote.name is None else {NAME: quote.name}
+    assert quote.promised is not None
+    return named(offer_of(quote, quote.chosen or 0).request, renaming, quote.promised)
+
+
+def orders_drawn_on(plan: Plan, orders: Iterable[Purchase]) -> tuple[Purchase, ...]:
+    """Of some new orders those that a plan draws on."""
+    drawn = {(supply.order, supply.line) for supply in plan.supplies}
+    return tuple(row for row in orders if (row.order, row.line) in drawn)
+
+
+def _row_document(row: Any) -> dict[str, Any]:
+    """A row of a data set by attribute, days and moments as text."""
+    values = {field.name: getattr(row, field.name) for field in dataclasses.fields(row)}
+    return {
+        name: value.isoformat() if isinstance(value, date) else value
+        for name, value in values.items()
+    }
+
+
+def _row_of(table: str, document: Mapping[str, Any]) -> Any:
+    from fulfil_models import tables  # noqa: F401 -- fills TABLES
+    from fulfil_models.columns import TABLES
+
+    described = TABLES[table]
+    days = {c.attribute for c in described.columns if c.kind.json_type in ("date", "datetime")}
+    days |= {c.attribute for c in described.columns if c.kind.name == "moment"}
+    values = dict(document)
+    for name in days & values.keys():
+        values[name] = moment_of(values[name])
+    return described.row(**values)
