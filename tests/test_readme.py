@@ -22,7 +22,7 @@ from fulfil.app import app
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-CONSOLE = [shown for block in blocks(README, "console") for shown in commands(block)]
+CONSOLE = [commands(block) for block in blocks(README, "console")]
 PROGRAM = typer.main.get_command(app)
 COMMANDS: dict[str, Any] = PROGRAM.commands  # type: ignore[attr-defined]
 GLOBAL = {name for parameter in PROGRAM.params for name in parameter.opts}
@@ -50,32 +50,35 @@ def _elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 # ---- the tour
 
 
-@pytest.mark.parametrize("shown", CONSOLE, ids=lambda shown: shown.command)
+@pytest.mark.parametrize("block", CONSOLE, ids=lambda block: block[0].command)
 def test_the_program_prints_what_is_shown(
-    shown: Shown, demo_db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    block: list[Shown], demo_db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if shown.command == "fulfil demo":
-        # that is how the database came about: what it printed has been kept
-        texts = [(demo_db.parent / name).read_text(encoding="utf-8") for name in TOLD]
-        code, printed = 0, "".join(texts)
-    else:
-        for file in demo_db.parent.glob(f"{demo_db.name}*"):
-            shutil.copy(file, tmp_path)
-        monkeypatch.setenv("FULFIL_DB", demo_db.name)
-        code, printed = _run(shown.command)
-    assert code == 0, printed
-    line = misfit(shown.lines, printed)
-    assert line is None, f"README.md shows\n{line}\nbut the program printed\n{printed}"
+    """The commands of a block come one after the other, from the demo as it was planned."""
+    for file in demo_db.parent.glob(f"{demo_db.name}*"):
+        shutil.copy(file, tmp_path)
+    monkeypatch.setenv("FULFIL_DB", demo_db.name)
+    for shown in block:
+        if shown.command == "fulfil demo":
+            # that is how the database came about: what it printed has been kept
+            texts = [(demo_db.parent / name).read_text(encoding="utf-8") for name in TOLD]
+            code, printed = 0, "".join(texts)
+        else:
+            code, printed = _run(re.sub(r"--seconds \d+", f"--seconds {SECONDS}", shown.command))
+        assert code == 0, printed
+        line = misfit(shown.lines, printed)
+        assert line is None, f"README.md shows\n{line}\nbut the program printed\n{printed}"
 
 
 TOLD = ("out.txt", "err.txt")
 
 
 def test_the_tour_visits_everybody() -> None:
-    visited = {shown.command.split()[1] for shown in CONSOLE}
+    every = [shown for block in CONSOLE for shown in block]
+    visited = {shown.command.split()[1] for shown in every}
     asked = {"builds", "build", "queue", "shortages", "transfers", "orders", "explode"}
-    assert asked <= visited
-    assert all(shown.lines for shown in CONSOLE)
+    assert asked | {"promise", "hold", "accept", "plan"} <= visited
+    assert all(shown.lines for shown in every)
 
 
 # ---- plain lines to type in
