@@ -42,12 +42,13 @@ def load_page(found: LoadAnswer, *, every: bool, program: str = "fulfil") -> Pag
         out = _check_lines(found.check, every, width)
         if not found.loaded:
             return [*out, "nothing was loaded; what was stored before is unchanged"]
+        if found.kept:
+            text = (
+                f"kept, though these files lack it: {', '.join(found.kept)}, accepted from quotes"
+            )
+            out += paragraph(text, width, "  ")
         if found.changed:
             out.append(f"loaded into {found.database}")
-            if found.kept:
-                names = ", ".join(found.kept)
-                text = f"kept, though these files lack it: {names}, accepted from quotes"
-                out += paragraph(text, width, "  ")
             return [*out, *_change_lines(found.changes, width), f"next: {program} plan"]
         return [*out, f"{found.database} holds the same data already; nothing was changed"]
 

@@ -131,6 +131,8 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
             }
             for row in found.forward
         ],
+        cost=found.cost,
+        currency=found.currency,
         from_points=found.from_points,
         reordered=found.reordered,
         regional=found.regional,
@@ -174,6 +176,8 @@ def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
         told.append(("arrives", f"{found.arrives} in {to}{carrier}"))
     elif to:
         told.append(("arrives", f"unknown: no delivery to {to} from where it is made"))
+    if found.shipments:
+        told.append(("delivery", f"{words.money(found.cost)} {found.currency}"))
     if found.due is not None:
         how = "arriving by " if found.due_is_arrival else ""
         told.append(("wanted", f"{how}{found.due}: {_against(found.days_past_wanted)}"))

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 Amounts = tuple[tuple[str, int], ...]
 """parts with thousandths"""
 
+TO_BE_MADE = ("firm", "quoted")
+"""statuses of the builds of a file that are asked about; others are done with"""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -140,14 +143,17 @@ def ask_file(path: Path, wanted: date | None = None) -> Asked:
         more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
         raise Refused(f"{place}{column}:{value} {first.wrong}{more}", first.remedy)
     data = reading.dataset
-    if not data.builds:
-        raise Refused(f"{path} has no builds", "give a row of `builds` for each machine")
     builds = tuple(
         dataclasses.replace(row, status="firm", promised=wanted or row.promised)
         for row in data.builds
+        if row.status in TO_BE_MADE
     )
+    if not builds:
+        raise Refused(f"{path} has no builds to be made", "give a row of `builds` for each machine")
     _refuse_twice(row.build for row in builds)
-    return Asked(Request(builds, data.build_options), wanted, named=True)
+    left_out = {row.build for row in data.builds} - {row.build for row in builds}
+    options = tuple(row for row in data.build_options if row.build not in left_out)
+    return Asked(Request(builds, options), wanted, named=True)
 
 
 def _refuse_twice(names: Iterable[str]) -> None:
@@ -263,8 +269,16 @@ def _known_destination(problem: Problem, destination: str) -> None:
 
 
 def _known_option(problem: Problem, builds: Iterable[Build], option: BuildOption) -> BuildOption:
-    if option.build not in {build.build for build in builds}:
-        raise refuse_unknown("build", option.build, [build.build for build in builds])
+    products = {build.build: build.product for build in builds}
+    if option.build not in products:
+        raise refuse_unknown("build", option.build, list(products))
+    product = products[option.build]
+    known = [step.operation for step in problem.routings[product]]
+    if option.operation is not None and option.operation not in known:
+        raise Refused(
+            f"{option.operation} is no operation of {product}",
+            f"it has {', '.join(map(str, known))}",
+        )
     return dataclasses.replace(option, component=meant("part", option.component, problem.parts))
 
 
@@ -294,23 +308,29 @@ def _known_line(problem: Problem, line: PartsOrder) -> PartsOrder:
 
 
 def _refuse_negative(problem: Problem, request: Request, build: Build) -> None:
-    """Raises Refused where more of a component is taken away than the bill has."""
+    """Raises Refused where more of a component is taken away than the bill has at an operation."""
     from fulfil_models.cells import format_decimal
     from fulfil_models.explosion import in_effect
 
-    change: Counter[str] = Counter()
+    first = problem.routings[build.product][0].operation
+    there: Counter[tuple[str, int]] = Counter()
+    usual: dict[str, int] = {}
+    for line in problem.bills.get(build.product, ()):
+        if in_effect(line, build.ordered):
+            operation = first if line.operation is None else line.operation
+            there[line.component, operation] += line.quantity_milli
+            usual.setdefault(line.component, operation)
+    change: Counter[tuple[str, int]] = Counter()
     for row in request.options:
         if row.build == build.build:
-            change[row.component] += row.quantity_milli
-    for component, milli in change.items():
-        there = sum(
-            line.quantity_milli
-            for line in problem.bills.get(build.product, ())
-            if line.component == component and in_effect(line, build.ordered)
-        )
-        if there + milli < 0:
+            default = usual.get(row.component, first)
+            operation = default if row.operation is None else row.operation
+            change[row.component, operation] += row.quantity_milli
+    for (component, operation), milli in change.items():
+        has = there[component, operation]
+        if milli < 0 and has + milli < 0:
             raise Refused(
-                f"the bill of {build.product} has {format_decimal(there, 3)} of {component}, "
-                f"{format_decimal(-milli, 3)} cannot be taken away",
+                f"the bill of {build.product} has {format_decimal(has, 3)} of {component} at "
+                f"operation {operation}, {format_decimal(-milli, 3)} cannot be taken away",
                 "take away no more than it has",
             )

@@ -64,15 +64,20 @@ class Hold:
         any more."""
         from fulfil_models.taken import NOTHING, held
 
-        if not self.is_of(dataset):
+        own = self.quote.plan != plan
+        try:
+            return held(self.offer.plan, dataset, f"{self.name}:", own, self.offer.orders)
+        except KeyError:  # an operation is not in the routings
             return NOTHING
-        return held(
-            self.offer.plan,
-            dataset,
-            f"{self.name}:",
-            own=self.quote.plan != plan,
-            orders=self.offer.orders,
-        )
+
+    def piece(self, dataset: Dataset, plan: int) -> Plan:
+        """What is held as a plan of its own beside another, under the name of the quote."""
+        from fulfil_models.renaming import renamed
+        from fulfil_models.taken import apart
+
+        piece = renamed(self.offer.plan, {NAME: self.name})
+        own = self.quote.plan != plan
+        return apart(piece, dataset, f"{self.name}:", own, self.offer.orders)
 
 
 @dataclass(frozen=True)

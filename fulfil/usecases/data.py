@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +14,7 @@ from fulfil.usecases.basis import require_data
 
 if TYPE_CHECKING:
     from fulfil_models.findings import Finding
+    from fulfil_models.room import Request
     from fulfil_models.tables import Dataset
 
     from fulfil.store import results
@@ -121,19 +123,45 @@ def load(store: Store, path: Path, today: date) -> LoadAnswer:
             if desk.quotes(ACCEPTED) != accepted:
                 continue  # one was accepted just now: it must not be lost
             result = desk.replace_dataset(ready)
+            left = {row.quote.number for row in missing}
             for quote in accepted:
-                if quote not in missing:
+                if quote.number not in left:
                     desk.keep(quote.number)
         break
     changes = tuple(map(_told, result.changes))
-    kept = tuple(f"{quote_name(quote.number)} ({quote.name})" for quote in missing)
+    kept = tuple(f"{quote_name(row.quote.number)} ({', '.join(row.names)})" for row in missing)
     return LoadAnswer(found, True, result.changed, result.data_hash, store.name, changes, kept)
+
+
+@dataclass(frozen=True, slots=True)
+class _Missing:
+    """What a data set lacks of an accepted quote."""
+
+    quote: Quote
+    order: Request
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        builds = [row.build for row in self.order.builds]
+        return tuple(dict.fromkeys(builds + [row.order for row in self.order.lines]))
+
+
+def _lacking(order: Request, names: set[str]) -> Request:
+    """What of an order is under no name of a data set: an order of several may be there in part."""
+    builds = tuple(row for row in order.builds if row.build not in names)
+    lacking = {row.build for row in builds}
+    return dataclasses.replace(
+        order,
+        builds=builds,
+        options=tuple(row for row in order.options if row.build in lacking),
+        lines=tuple(row for row in order.lines if row.order not in names),
+    )
 
 
 def _with_accepted(
     dataset: Dataset, accepted: Iterable[Quote], today: date
-) -> tuple[Dataset, list[Quote]]:
-    """The data set with the orders that were accepted from quotes and that it lacks; those quotes.
+) -> tuple[Dataset, list[_Missing]]:
+    """The data set with the orders that were accepted from quotes and that it lacks; those.
 
     Raises Refused where such an order has no place in the new data.
     """
@@ -146,18 +174,17 @@ def _with_accepted(
     names = {row.build for row in dataset.builds} | {row.order for row in dataset.parts_orders}
     missing = []
     for quote in accepted:
-        order = order_of(quote)
-        own = {row.build for row in order.builds} | {row.order for row in order.lines}
-        if own & names:
+        order = _lacking(order_of(quote), names)
+        if not order.builds and not order.lines:
             continue
-        missing.append(quote)
+        missing.append(_Missing(quote, order))
         dataset = with_request(dataset, order)
         findings = [row for row in find(dataset, Origins(), today) if row.is_error]
         if has_errors(findings):
             first = findings[0]
             raise Refused(
                 f"{quote_name(quote.number)} was accepted as {quote.name}, which has no place in "
-                f"these data ({first.wrong}); nothing was loaded",
+                f"these data ({first.value} {first.wrong}); nothing was loaded",
                 f"add it to the files, or let it go first: "
                 f"`fulfil release {quote_name(quote.number)}`",
             )

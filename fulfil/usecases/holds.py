@@ -11,11 +11,12 @@ import time
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from math import inf
 from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import standing_header
+from fulfil.usecases.basis import settings_of, standing_header
 from fulfil.usecases.current import (
     HELD,
     Current,
@@ -23,6 +24,7 @@ from fulfil.usecases.current import (
     active,
     current,
     go_on,
+    keys_of,
     save_retimed,
     taken_by_holds,
 )
@@ -46,7 +48,7 @@ if TYPE_CHECKING:
     from fulfil_models.clashes import Clash
     from fulfil_models.plan import Plan
     from fulfil_models.room import Request
-    from fulfil_models.tables import Dataset
+    from fulfil_models.tables import Dataset, PartsOrder
 
     from fulfil.store.desk import Desk
     from fulfil.store.results import Quote
@@ -54,7 +56,8 @@ if TYPE_CHECKING:
 
 MOST_TRIES = 20
 """times that a decision is looked at anew since others decided meanwhile"""
-LONGEST_HOLD_DAYS = 365
+OUTDATED = "the data, or the day, are not those it was made from"
+GONE = "its operations are not in the routings any more"
 REORDER_SECONDS = 20.0
 
 
@@ -108,10 +111,16 @@ class AcceptedQuote:
 
 
 def hold(
-    store: Store, number: int, days: int, customer: str | None = None, place: int = 0
+    store: Store, number: int, days: int, customer: str | None = None, place: int | None = None
 ) -> HeldRow:
     """Keeps an offer of a quote open up to the end of the day so many days from today.
 
+    Parameters
+    ----------
+    customer: whom it is held for; else the one it was held for before.
+    place: the offer; else the one that is held, or the plain one.
+
+    What is held already can be held longer as long as it is there, though the data changed.
     Raises Refused where the quote cannot be held any more. If others have taken what it needs, the
     question is asked again, and the answer is named.
     """
@@ -120,20 +129,37 @@ def hold(
         now = current(store)
         with store.deciding() as desk:
             quote = desk.quote(number)
-            offer = offer_of(quote, place)
             holds = active(desk.quotes(HELD), today())
             _refuse_decided(quote, holds, "held")
-            stale = _stale(desk, now, quote)
+            chosen = _chosen(quote, holds, place)
+            offer = offer_of(quote, chosen)
+            new = Hold(quote, offer)
+            stale = _stale(desk, now, quote, again=_is_held(holds, number, chosen))
+            if stale is None and not new.is_of(now.dataset):
+                stale = GONE
             if stale is None:
                 others = [hold for hold in holds if hold.quote.number != number]
-                clashes = _clashes(now, others, Hold(quote, offer))
+                clashes = _clashes(now, others, new)
                 if not clashes:
-                    desk.hold(number, chosen=place, until=until, customer=customer)
+                    whom = customer or quote.held_for
+                    desk.hold(number, chosen=chosen, until=until, customer=whom)
                     return HeldRow(desk.quote(number), offer, _what(offer.request), active=True)
             elif stale == "":
                 continue
         raise _ask_again(store, quote, stale or f"others have taken it: {clashes[0].text()}")
     raise _busy()
+
+
+def _chosen(quote: Quote, holds: tuple[Hold, ...], place: int | None) -> int:
+    """The offer that is meant: the one named, else the one that is held, or the plain one."""
+    if place is not None:
+        return place
+    return next((hold.key[1] for hold in holds if hold.quote.number == quote.number), 0)
+
+
+def _is_held(holds: tuple[Hold, ...], number: int, place: int) -> bool:
+    """Whether that very offer is held, and so kept for it by everybody since."""
+    return (number, place) in keys_of(holds)
 
 
 def _refuse_decided(quote: Quote, holds: tuple[Hold, ...], what: str) -> None:
@@ -142,9 +168,7 @@ def _refuse_decided(quote: Quote, holds: tuple[Hold, ...], what: str) -> None:
     if quote.state.value in ("accepted", "kept"):
         raise Refused(
             f"{name} was accepted already: it is {quote.name}, promised for {quote.promised}",
-            f"see `fulfil build {quote.name}` after the next plan"
-            if quote.name
-            else "see `fulfil holds --all`",
+            "see `fulfil holds --all`",
         )
     if quote.state.value == "held" and all(hold.quote.number != quote.number for hold in holds):
         raise Refused(
@@ -154,16 +178,20 @@ def _refuse_decided(quote: Quote, holds: tuple[Hold, ...], what: str) -> None:
         raise Refused(f"{name} was released", "ask again: `fulfil promise`")
 
 
-def _stale(desk: Desk, now: Current, quote: Quote) -> str | None:
-    """Why a quote cannot be decided on: None if it can, empty if what stands must be looked at
-    anew."""
+def _stale(desk: Desk, now: Current, quote: Quote, *, again: bool) -> str | None:
+    """Why a quote cannot be held: None if it can, empty if what stands must be looked at anew.
+
+    `again`: it is held already.
+    """
     header = standing_header(desk)
     assert header is not None
     if header.number != now.basis.plan or desk.data_hash() != now.data_hash:
         return ""
-    if quote.data_hash != now.data_hash or quote.as_of != now.basis.as_of:
-        return "the data, or the day, are not those it was made from"
-    return None
+    return None if again or _is_fresh(now, quote) else OUTDATED
+
+
+def _is_fresh(now: Current, quote: Quote) -> bool:
+    return quote.data_hash == now.data_hash and quote.as_of == now.basis.as_of
 
 
 def _clashes(now: Current, others: list[Hold], new: Hold) -> tuple[Clash, ...]:
@@ -214,17 +242,24 @@ def holds(store: Store, *, every: bool = False) -> HoldsAnswer:
 
 
 def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]:
-    """What is not there any more for holds, as the data are now."""
-    from fulfil_models.clashes import clashes
+    """What is not there any more for holds, as the data are now; the older ones come first."""
+    from fulfil_models.clashes import clashes_between
+    from fulfil_models.taken import NOTHING
 
+    found: dict[int, tuple[str, ...]] = {}
     if not there:
-        return {}
-    now = current(store)
-    return {
-        hold.quote.number: tuple(clash.text() for clash in found)
-        for hold in there
-        if (found := clashes(now.dataset, now.settings, hold.taken(now.dataset, now.basis.plan)))
-    }
+        return found
+    dataset = store.dataset()
+    settings, base = settings_of(dataset, today()), NOTHING
+    for hold in there:
+        added = hold.taken(dataset, plan=0)
+        if not hold.is_of(dataset):
+            found[hold.quote.number] = (GONE,)
+        elif clashes := clashes_between(dataset, settings, base, added):
+            found[hold.quote.number] = tuple(clash.text() for clash in clashes)
+        else:
+            base += added
+    return found
 
 
 def release(store: Store, number: int) -> Quote:
@@ -319,9 +354,8 @@ def accept_quote(
         now = current(store)
         quote = store.quote(number)
         _refuse_decided(quote, now.holds, "accepted")
-        chosen = place if place is not None else quote.chosen or 0
-        offer = offer_of(quote, chosen)
-        taking = _Taking(store, now, quote, offer, promised, name, seconds)
+        chosen = _chosen(quote, now.holds, place)
+        taking = _Taking(store, now, quote, chosen, promised, name, seconds)
         if not taking.fits():
             raise _ask_again(store, quote, taking.why)
         plan = taking.plan()
@@ -359,6 +393,19 @@ def _unchanged(desk: Desk, now: Current, quote: Quote) -> bool:
     )
 
 
+def _is_due(line: PartsOrder) -> bool:
+    return line.promised is not None or line.within_days is not None
+
+
+def _late_days(plan: Plan) -> dict[tuple[str, str], int]:
+    """Days by which each line of a parts order is late, that of its last shipment."""
+    days: dict[tuple[str, str], int] = {}
+    for row in plan.shipments:
+        key = row.order, row.line
+        days[key] = max(days.get(key, 0), row.late_days)
+    return days
+
+
 class _Taking:
     """A quote on the way to an order."""
 
@@ -367,24 +414,25 @@ class _Taking:
         store: Store,
         now: Current,
         quote: Quote,
-        offer: Offer,
+        place: int,
         promised: date | None,
         name: str | None,
         seconds: float,
     ) -> None:
-        self.store, self.now, self.quote, self.offer = store, now, quote, offer
+        self.store, self.now, self.quote = store, now, quote
+        self.offer: Offer = offer_of(quote, place)
+        self.held = _is_held(now.holds, quote.number, place)
         self.seconds = seconds
         self.others = tuple(h for h in now.holds if h.quote.number != quote.number)
-        self.promised = promised or offer.ships
-        self.reordered = self.promised < offer.ships
+        self.promised = promised or self.offer.ships
+        self.reordered = self.promised < self.offer.ships
         if self.promised < now.basis.as_of:
             raise Refused(
                 f"{self.promised} is before the planning date {now.basis.as_of}",
                 "promise that day or a later one",
             )
-        new = name or quote_name(quote.number)
-        self.renaming = {} if quote.asked["named"] else {NAME: new}
-        self.request = named(offer.request, self.renaming, self.promised)
+        self.renaming = self._renaming(name)
+        self.request = named(self.offer.request, self.renaming, self.promised, quote.held_for)
         self.names = tuple(
             dict.fromkeys(
                 [row.build for row in self.request.builds]
@@ -393,7 +441,18 @@ class _Taking:
         )
         self._refuse_names()
         self.dataset: Dataset = with_request(now.dataset, self.request)
+        self._refuse_unfit()
         self.why = ""
+
+    def _renaming(self, name: str | None) -> dict[str, str]:
+        if not self.quote.asked["named"]:
+            return {NAME: name or quote_name(self.quote.number)}
+        if name is not None:
+            raise Refused(
+                f"the builds of {quote_name(self.quote.number)} have names of their own",
+                "accept it without --as, or ask again with other names in the file",
+            )
+        return {}
 
     def _refuse_names(self) -> None:
         from fulfil_models.cells import IDENTIFIER, CellError
@@ -411,15 +470,26 @@ class _Taking:
                     "name it otherwise: --as NAME",
                 )
 
+    def _refuse_unfit(self) -> None:
+        """Raises Refused where the order has no place in the data as they are."""
+        from fulfil_models.checking import check
+        from fulfil_models.reading import Origins
+
+        for row in check(self.dataset, Origins(), today()):
+            if row.is_error:
+                raise Refused(
+                    f"{quote_name(self.quote.number)} has no place in the data as they are: "
+                    f"{row.value} {row.wrong}",
+                    f"ask again: `fulfil promise`; {row.remedy}",
+                )
+
     def fits(self) -> bool:
         """Whether what the quote needs is still there for it."""
-        held = any(hold.quote.number == self.quote.number for hold in self.now.holds)
-        fresh = self.quote.data_hash == self.now.data_hash
-        if not fresh and not held:
-            self.why = "the data, or the day, are not those it was made from"
-            return False
-        if held:
+        if self.held:
             return True  # kept for it by everybody since
+        if not _is_fresh(self.now, self.quote):
+            self.why = OUTDATED
+            return False
         clashes = _clashes(self.now, list(self.others), Hold(self.quote, self.offer))
         if clashes:
             self.why = f"others have taken it: {clashes[0].text()}"
@@ -469,11 +539,18 @@ class _Taking:
         return before.bound if held_then <= held_now else Fraction(0)
 
     def _refuse_broken(self, plan: Plan) -> None:
-        before = {row.build: row.late_minutes for row in self.now.plan.builds}
+        builds = {row.build: row.late_minutes for row in self.now.plan.builds}
         worse = [
             row.build
             for row in plan.builds
-            if row.build in before and row.late_minutes > before[row.build]
+            if row.promised is not None and row.late_minutes > builds.get(row.build, inf)
+        ]
+        lines, were = _late_days(plan), _late_days(self.now.plan)
+        known = {(row.order, row.line): row for row in self.now.dataset.parts_orders}
+        worse += [
+            "/".join(key)
+            for key, days in lines.items()
+            if days > were.get(key, inf) and _is_due(known[key])
         ]
         if worse:
             raise Refused(

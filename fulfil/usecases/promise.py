@@ -18,8 +18,10 @@ from fulfil.usecases.asking import Asked, known
 from fulfil.usecases.basis import Basis
 from fulfil.usecases.current import Current, current, taken_by_holds
 from fulfil.usecases.quote_documents import (
+    NAME,
     PLAINLY,
     Offer,
+    called,
     offer_document,
     orders_drawn_on,
     request_document,
@@ -96,6 +98,7 @@ class PromiseAnswer:
     reordered: None where it was not asked for.
     regional: (component, note) of parts that local rules commonly require there.
     cautions: (part, caution) of what is made or sent.
+    cost: of delivering spare parts, and of whatever else is done; lateness costs nothing here.
     """
 
     basis: Basis
@@ -117,6 +120,7 @@ class PromiseAnswer:
     reordered: Reordered | None
     regional: tuple[tuple[str, str], ...]
     cautions: tuple[tuple[str, str], ...]
+    cost: Fraction
     currency: str
 
     @property
@@ -186,6 +190,7 @@ class _Quoting:
 
     def answer(self, reorder_seconds: float | None) -> PromiseAnswer:
         from fulfil_models.forward import brought_forward, from_each_point
+        from fulfil_models.promise import extra_cost
 
         solution = self.question.earliest()
         if solution is None:
@@ -230,6 +235,7 @@ class _Quoting:
             reordered=reordered,
             regional=self._regional(),
             cautions=self._cautions(plan),
+            cost=extra_cost(plan),
             currency=self.now.settings.currency,
         )
 
@@ -357,14 +363,27 @@ class _Quoting:
     # ---- the queue re-ordered
 
     def _reordered(self, plan: Plan, seconds: float) -> Reordered:
-        request = self.asked.request
-        made = reordered_plan(self.store, self.now, request, plan, seconds)
+        from fulfil_models.renaming import renamed
+
+        renaming = {} if self.asked.named else {NAME: self._free_name()}
+        request = called(self.asked.request, renaming)
+        piece = renamed(plan, renaming)
+        made = reordered_plan(self.store, self.now, request, piece, seconds)
         return Reordered(
             ships=made.ships,
             days_sooner=(last_ship_day(plan) - made.ships).days,
             moved=made.moved,
             moved_lines=made.moved_lines,
         )
+
+    def _free_name(self) -> str:
+        """A name for what is asked about that nothing in the data has."""
+        there = {row.build for row in self.now.dataset.builds}
+        there |= {row.order for row in self.now.dataset.parts_orders}
+        name = NAME
+        while name in there:
+            name += "*"
+        return name
 
 
 def reordered_plan(

@@ -127,21 +127,33 @@ def request_of(document: Mapping[str, Any]) -> Request:
     return Request(rows("builds"), rows("build_options"), rows("parts_orders"))
 
 
-def named(request: Request, renaming: dict[str, str], promised: date) -> Request:
-    """A request under the names of its order, with the promised date."""
-    builds = tuple(
-        dataclasses.replace(row, build=renaming.get(row.build, row.build), promised=promised)
-        for row in request.builds
+def named(
+    request: Request, renaming: dict[str, str], promised: date, customer: str | None = None
+) -> Request:
+    """A request under the names of its order, with the promised date, for a customer."""
+    found = called(request, renaming)
+    return dataclasses.replace(
+        found,
+        builds=tuple(
+            dataclasses.replace(row, promised=promised, customer=row.customer or customer)
+            for row in found.builds
+        ),
+        lines=tuple(dataclasses.replace(row, promised=promised) for row in found.lines),
     )
-    options = tuple(
-        dataclasses.replace(row, build=renaming.get(row.build, row.build))
-        for row in request.options
+
+
+def called(request: Request, renaming: dict[str, str]) -> Request:
+    """A request under other names; `renaming` has the new one by the old."""
+
+    def new(name: str) -> str:
+        return renaming.get(name, name)
+
+    return dataclasses.replace(
+        request,
+        builds=tuple(dataclasses.replace(row, build=new(row.build)) for row in request.builds),
+        options=tuple(dataclasses.replace(row, build=new(row.build)) for row in request.options),
+        lines=tuple(dataclasses.replace(row, order=new(row.order)) for row in request.lines),
     )
-    lines = tuple(
-        dataclasses.replace(row, order=renaming.get(row.order, row.order), promised=promised)
-        for row in request.lines
-    )
-    return dataclasses.replace(request, builds=builds, options=options, lines=lines)
 
 
 def with_request(dataset: Dataset, request: Request) -> Dataset:
@@ -158,7 +170,8 @@ def order_of(quote: Quote) -> Request:
     """What an accepted quote became: firm builds and lines, under their names."""
     renaming = {} if quote.asked["named"] or quote.name is None else {NAME: quote.name}
     assert quote.promised is not None
-    return named(offer_of(quote, quote.chosen or 0).request, renaming, quote.promised)
+    request = offer_of(quote, quote.chosen or 0).request
+    return named(request, renaming, quote.promised, quote.held_for)
 
 
 def orders_drawn_on(plan: Plan, orders: Iterable[Purchase]) -> tuple[Purchase, ...]:

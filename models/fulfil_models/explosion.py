@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.problem import Problem
-from fulfil_models.tables import BillLine, Build
+from fulfil_models.tables import BillLine, Build, RegionRule
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +122,19 @@ def _changes(
         changes[operation, option.component] += option.quantity_milli
     for operation, component in sorted(changes, key=lambda c: -1 if c[0] is None else c[0]):
         usual.setdefault(component, operation)
-    family = problem.parts[build.product].family
-    for rule in problem.dataset.region_rules:
-        if rule.family == family and (build.destination or "").startswith(rule.region):
-            changes[usual.get(rule.component, first), rule.component] += rule.quantity_milli
+    for rule in rules_for(problem, build):
+        changes[usual.get(rule.component, first), rule.component] += rule.quantity_milli
     return dict(changes)
+
+
+def rules_for(problem: Problem, build: Build) -> list[RegionRule]:
+    """Region rules for machines like a build that go where it goes."""
+    family = problem.parts[build.product].family
+    return [
+        rule
+        for rule in problem.dataset.region_rules
+        if rule.family == family and (build.destination or "").startswith(rule.region)
+    ]
 
 
 def _apply(changes: dict[tuple[int | None, str], int], per: defaultdict[_Line, int]) -> None:

@@ -1,9 +1,9 @@
 """What would bring a promise forward, by how many days, and at what cost?
 
 Every part that holds it up is tried: an approved alternate, expediting, a transfer, another option
-of its family that is in stock; then another assembling point; for parts orders another point and a
-split; at last all of these ways together. Each date is computed anew, and each answer is a plan of
-its own that can be held. Nothing is told that brings nothing.
+of its family that is in stock; then another assembling point; for parts orders a split; at last
+all ways that there are for all parts, together. Each date is computed anew, and each answer is a
+plan of its own that can be held. Nothing is told that brings nothing.
 """
 
 from __future__ import annotations
@@ -17,8 +17,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from fulfil_models.book import WayKind
-from fulfil_models.cells import PPM
-from fulfil_models.explosion import configured
+from fulfil_models.explosion import configured, rules_for
 from fulfil_models.plan import BlockerKind, Plan
 from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
 from fulfil_models.room import Request, Room
@@ -70,12 +69,12 @@ def brought_forward(room: Room, question: Question, plain: Plan) -> list[Forward
     """What would let the last build of a plan ship sooner, or its last shipment arrive sooner; the
     most first."""
     trial = _Trial(room, plain)
-    parts = _holding_up(plain)
+    last = _last_build(question.request, plain)
+    parts = _holding_up(plain, last)
     for part in parts:
         for lever, by, allowed in _ways(question, part):
             trial.attempt(question, allowed, lever, part, by)
-    if plain.builds:
-        last = max(question.request.builds, key=lambda b: _ships_of(plain, b.build))
+    if last is not None:
         trial.attempt_options(question, last, parts)
         for product, request in _other_products(room, question.request, last):
             (other,) = (b for b in request.builds if b.build == last.build)
@@ -112,7 +111,7 @@ def from_each_point(question: Question) -> list[FromPoint]:
         if solution is None:
             continue
         plan = question.plan(solution, explained=False)
-        if {row.point for row in plan.shipments} == {point} and not any(_done(plan)):
+        if {row.point for row in plan.shipments} == {point} and not _done(plan):
             ships = max(row.ships for row in plan.shipments)
             found.append(FromPoint(point, ships, ready(plan), extra_cost(plan)))
     return sorted(found, key=lambda row: (row.arrives, row.cost, row.point))
@@ -148,8 +147,9 @@ class _Trial:
         date forward so is configured and computed anew.
         """
         swaps = list(_other_options(self.room, question, build, parts))
+        # scrap of the bill's line does not go with it, so no more than one step is asked for here
         rows = tuple(
-            Alternate(part=s.part, alternate=s.other, ratio_ppm=PPM, approved=True) for s in swaps
+            Alternate(part=s.part, alternate=s.other, ratio_ppm=1, approved=True) for s in swaps
         )
         if not swaps:
             return
@@ -161,11 +161,11 @@ class _Trial:
                 self.attempt(configured_so, plainly, Lever.OPTION, swap.part, swap.other)
 
     def attempt_together(self, question: Question) -> None:
-        """All ways at once, if that brings more than the best of them alone."""
+        """All ways of all parts at once, if that brings more than anything alone."""
         best = min((ready(row.plan) for row in self.found), default=self.day)
         plan = self._sooner(question, by_whatever, best)
         if plan is not None:
-            did = list(_done(plan))
+            did = _done(plan)
             if len(did) > 1:
                 self._keep(question, plan, Lever.TOGETHER, "", ", ".join(did))
 
@@ -196,33 +196,41 @@ class _Trial:
         )
 
 
-def _ships_of(plan: Plan, build: str) -> date:
-    return next(row.ships for row in plan.builds if row.build == build)
+def _last_build(request: Request, plan: Plan) -> Build | None:
+    """The build that ships last, the first by name of several; None where none is asked for."""
+    ships = {row.build: row.ships for row in plan.builds}
+    builds = sorted(request.builds, key=lambda row: row.build)
+    return max(builds, key=lambda row: ships[row.build], default=None)
 
 
-def _holding_up(plan: Plan) -> list[str]:
+def _holding_up(plan: Plan, last: Build | None) -> list[str]:
     """Parts that hold up the last build, as its ladder names them, or the last shipments."""
-    if plan.builds:
-        last = max(plan.builds, key=lambda row: row.ships)
-        rungs = (rung.what for rung in last.blockers if rung.kind is BlockerKind.PART)
+    if last is not None:
+        (row,) = (row for row in plan.builds if row.build == last.build)
+        rungs = (rung.what for rung in row.blockers if rung.kind is BlockerKind.PART)
         return list(dict.fromkeys(rungs))
     day = ready(plan)
     return list(dict.fromkeys(row.part for row in plan.shipments if row.arrives == day))
 
 
-def _done(plan: Plan) -> Iterator[str]:
-    """What a plan does otherwise than plainly, in words."""
+def _done(plan: Plan) -> list[str]:
+    """What a plan does otherwise than plainly, in words, each once."""
     supplies = {supply.supply: supply for supply in plan.supplies}
     draws = [(row.part, row.used, row.supply) for row in plan.pegs]
     draws += [(row.part, row.used, row.supply) for row in plan.shipments]
+    found = []
     for part, used, name in dict.fromkeys(draws):
-        supply = supplies[name]
+        supply, origin = supplies[name], None
+        while supply.from_supply is not None:
+            origin = supply.origin
+            supply = supplies[supply.from_supply]
         if used != part:
-            yield f"{used} in place of {part}"
+            found.append(f"{used} in place of {part}")
         if supply.expedited:
-            yield f"{used} expedited from {supply.supplier}"
-        if supply.origin is not None:
-            yield f"{used} moved from {supply.origin}"
+            found.append(f"{used} expedited from {supply.supplier}")
+        if origin is not None:
+            found.append(f"{used} moved from {origin}")
+    return list(dict.fromkeys(found))
 
 
 # ---- other ways of the same parts
@@ -230,25 +238,21 @@ def _done(plan: Plan) -> Iterator[str]:
 
 def _ways(question: Question, part: str) -> Iterator[tuple[Lever, str, Allowed]]:
     """Ways other than plainly that there are for a part, each with what it allows."""
-    problem = question.book.problem
-    for alternate in problem.alternates.get(part, ()):
-        yield Lever.ALTERNATE, alternate.alternate, _instead(part, alternate.alternate)
-    hurried = {
-        row.supplier for row in problem.dataset.sources if row.part == part and row.expedite_days
-    }
-    for supplier in sorted(hurried):
+    offers = [offer for offer in question.offers() if offer.part == part]
+    at_hand = (WayKind.OWN, WayKind.MAKE)
+    for used in dict.fromkeys(o.used for o in offers if o.used != part and o.kind in at_hand):
+        yield Lever.ALTERNATE, used, _instead(part, used)
+    itself = [offer for offer in offers if offer.used == part]
+    for supplier in dict.fromkeys(o.supplier for o in itself if o.supplier is not None):
         yield Lever.EXPEDITE, supplier, _hurried(part, supplier)
-    origins = {row.point for row in problem.dataset.stock if row.part == part}
-    origins |= {row.point for row in problem.dataset.purchases if row.part == part}
-    for origin in sorted(origins):
+    for origin in dict.fromkeys(o.origin for o in itself if o.origin is not None):
         yield Lever.TRANSFER, origin, _moved(part, origin)
 
 
 def _instead(part: str, alternate: str) -> Allowed:
     def allowed(offer: Offer) -> bool:
-        if offer.part != part:
-            return plainly(offer)
-        return offer.used == alternate and offer.kind in (WayKind.OWN, WayKind.MAKE)
+        instead = offer.part == part and offer.used == alternate
+        return plainly(dataclasses.replace(offer, used=part) if instead else offer)
 
     return allowed
 
@@ -294,11 +298,11 @@ def _other_options(
     """Options for parts of the same family that go into machines like this
     and of which there are enough on the shelf where it is assembled.
 
-    A part that a region rule asks for is not exchanged, nor is one for its own alternate.
+    A part that a region rule asks for there is not exchanged, nor is one for its own alternate.
     """
     problem = question.book.problem
     there = configured(problem, build)
-    required = {row.component for row in problem.dataset.region_rules}
+    required = {rule.component for rule in rules_for(problem, build)}
     offered = _offered(room, build.product)
     for part in parts:
         family = problem.parts[part].family
@@ -338,16 +342,23 @@ def _on_shelf(room: Room, point: str, part: str) -> int:
 
 
 def _exchanged(request: Request, build: Build, swap: _Swap) -> Request:
-    change: defaultdict[tuple[str, int | None], int] = defaultdict(int)
-    for row in request.options:
-        if row.build == build.build:
-            change[row.component, row.operation] += row.quantity_milli
-    for operation, milli in swap.at.items():
-        change[swap.part, operation] -= milli
-        change[swap.other, operation] += milli
+    change = [(swap.part, operation, -milli) for operation, milli in swap.at.items()]
+    change += [(swap.other, operation, milli) for operation, milli in swap.at.items()]
+    mine = [row for row in request.options if row.build == build.build]
+    kept = [(row.component, row.operation, row.quantity_milli) for row in mine]
+    return _with_options(request, build, [*kept, *change])
+
+
+def _with_options(
+    request: Request, build: Build, amounts: Iterable[tuple[str, int | None, int]]
+) -> Request:
+    """A request with these as all options of a build: component, operation, thousandths."""
+    totals: defaultdict[tuple[str, int | None], int] = defaultdict(int)
+    for component, operation, milli in amounts:
+        totals[component, operation] += milli
     mine = (
         BuildOption(build=build.build, component=name, quantity_milli=milli, operation=operation)
-        for (name, operation), milli in change.items()
+        for (name, operation), milli in totals.items()
         if milli
     )
     rest = (row for row in request.options if row.build != build.build)
@@ -355,13 +366,23 @@ def _exchanged(request: Request, build: Build, swap: _Swap) -> Request:
 
 
 def _other_products(room: Room, request: Request, build: Build) -> Iterator[tuple[str, Request]]:
-    """Products approved in the place of a build's own, at the point that assembles them."""
+    """Products approved in the place of a build's own, at the point that assembles them.
+
+    Options keep their operation where the other product has one of that number.
+    """
     problem = room.problem
+    mine = [row for row in request.options if row.build == build.build]
     for row in problem.alternates.get(build.product, ()):
         steps = problem.routings.get(row.alternate, ())
         points = {problem.work_centres[step.work_centre].point for step in steps}
         if len(points) == 1:
             (point,) = points
             other = dataclasses.replace(build, product=row.alternate, point=point)
-            builds = (other if row.build == build.build else row for row in request.builds)
-            yield row.alternate, dataclasses.replace(request, builds=tuple(builds))
+            builds = tuple(other if b.build == build.build else b for b in request.builds)
+            numbers = {step.operation for step in steps}
+            options = [
+                (o.component, o.operation if o.operation in numbers else None, o.quantity_milli)
+                for o in mine
+            ]
+            asked = dataclasses.replace(request, builds=builds)
+            yield row.alternate, _with_options(asked, build, options)

@@ -103,7 +103,7 @@ class State(LineInsertion):
         for operation, start in zip(operations, starts, strict=True):
             if operation.pinned is None and operation.duration:
                 self.load(operation, start, placement)
-        for place in range(len(operations) - 1, -1, -1):
+        for place in self._filling_order(len(operations)):
             for need in operations[place].needs:
                 until = self._fill(need, starts[place], placement)
                 if until is not None:
@@ -113,6 +113,10 @@ class State(LineInsertion):
             if until is not None:
                 return 0, until
         return None
+
+    def _filling_order(self, operations: int) -> range:
+        """Places of so many operations in the order in which their needs are filled."""
+        return range(operations - 1, -1, -1)
 
     def _fill(self, need: CNeed, at: int, placement: Placement) -> int | None:
         """Fill a need at a moment by the cheapest way; until when it must wait, None if filled."""
@@ -134,7 +138,7 @@ class State(LineInsertion):
             elif way.kind == MIXED:
                 if self._draw_mixed(need, way, at, placement):
                     return None
-                until = min(until, max(self._mixed_ready(way), at + 1))
+                until = min(until, self._mixed_until(way, at))
             elif self._draw(need, way, at, placement, way.quantity):
                 return None
             else:
@@ -163,6 +167,19 @@ class State(LineInsertion):
             del placement.draws[draws:]
             placement.cost = cost
         return not left
+
+    def _mixed_until(self, way: CWay, at: int) -> int:
+        """First cell after a moment at which a mixed way that fails then could do.
+
+        Parts of it may count the same units, so it may fail when it seems ready; then only what
+        comes next can help.
+        """
+        ready = self._mixed_ready(way)
+        return (
+            ready
+            if ready > at
+            else min((o[0] for o in self._offers(way) if o[0] > at), default=NEVER)
+        )
 
     def _there_at(self, way: CWay, at: int) -> int:
         """Units that a way could bring by a moment."""

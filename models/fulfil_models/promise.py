@@ -3,12 +3,16 @@
 What is asked for - builds, lines of a parts order - is put into the room that others leave: the
 earliest date that takes nothing from anyone. It is first tried plainly, with each part itself from
 where it is needed; what would bring it forward is tried beside that (`forward`).
+
+The date is the first that is found. Of several builds each goes behind the one before, in the order
+of their names. Of one, none is earlier unless parts are made for it: in which order their jobs and
+its own operations take a station or a scarce part that both want is not tried out.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -27,7 +31,7 @@ from fulfil_models.compiled import (
     all_needs,
 )
 from fulfil_models.decisions import from_solution
-from fulfil_models.insertion import State
+from fulfil_models.early import EarlyState
 from fulfil_models.plan import Plan, Shipment
 from fulfil_models.problem import carrier_day
 from fulfil_models.retiming import Retimer
@@ -75,10 +79,7 @@ def by_whatever(offer: Offer) -> bool:
 
 
 class Question:
-    """Something new, put into a room again and again, each time as if for the first time.
-
-    A need or a line that no allowed way can fill may be filled by any.
-    """
+    """Something new, put into a room again and again, each time as if for the first time."""
 
     def __init__(self, room: Room, request: Request, stand_ins: tuple[Alternate, ...] = ()) -> None:
         """`stand_ins` are alternates to be tried besides those of the data."""
@@ -90,31 +91,38 @@ class Question:
         for line in self.compiled.lines:
             line.day_cost = RATE
         self._needs = [
-            (need, need.ways, _offered(need, task.task.build.point))
+            [
+                _Choice(need, need.ways, _offered(need, task.task.build.point))
+                for job in all_jobs(task.root)
+                for need in all_needs(job)
+            ]
             for task in self.compiled.tasks
-            for job in all_jobs(task.root)
-            for need in all_needs(job)
         ]
         self._outlets = [
-            (line, list(zip(line.outlets, line.line.outlets, strict=True)))
+            [(n, _of_outlet(line, *pair)) for n, pair in enumerate(_outlets_of(line))]
             for line in self.compiled.lines
         ]
 
+    def offers(self) -> Iterator[Offer]:
+        """Every way in which a need or a line could be filled."""
+        for needs in self._needs:
+            for choice in needs:
+                yield from (offer for _, parts in choice.offered for _, offer in parts)
+        for outlets in self._outlets:
+            yield from (offer for _, offer in outlets)
+
     def earliest(self, allowed: Allowed = plainly) -> Solution | None:
         """Everything as early as others leave room, in the order of its names; None where some
-        part never comes."""
-        for need, ways, offered in self._needs:
-            need.ways = _allowed_ways(offered, allowed) or ways
-        for line, outlets in self._outlets:
-            kept = [pair for pair in outlets if allowed(_of_outlet(line, *pair))] or outlets
-            line.outlets = tuple(compiled for compiled, _ in kept)
-            line.line.outlets = tuple(outlet for _, outlet in kept)
-        state = State(self.compiled)
-        for task in self.compiled.tasks:
-            if state.place(task, justify=False) is None:
+        part never comes.
+
+        What no allowed way can fill is filled plainly, and if that cannot be, by any way.
+        """
+        state = EarlyState(self.compiled)
+        for task, needs in zip(self.compiled.tasks, self._needs, strict=True):
+            if not _placed(state, task, needs, allowed):
                 return None
-        for line in self.compiled.lines:
-            if state.place_line(line) is None:
+        for line, outlets in zip(self.compiled.lines, self._outlets, strict=True):
+            if not _shipped(state, line, outlets, allowed):
                 return None
         return Solution(tuple(state.placed), tuple(state.lines), state.cost())
 
@@ -155,8 +163,20 @@ class Question:
         return tuple(teller.shipment(row) for row in plan.shipments)
 
 
+# ---- with the ways that are allowed
+
+
 _Offered = list[tuple[CWay, list[tuple[CWay, Offer]]]]
 """every way of a need, with those that it is put together from: itself, but for a mixed one"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A need with all of its ways."""
+
+    need: CNeed
+    ways: tuple[CWay, ...]
+    offered: _Offered
 
 
 def _offered(need: CNeed, point: str) -> _Offered:
@@ -166,15 +186,65 @@ def _offered(need: CNeed, point: str) -> _Offered:
     ]
 
 
+def _placed(state: EarlyState, task: CTask, choices: list[_Choice], allowed: Allowed) -> bool:
+    """Put a build in with the ways that are allowed.
+
+    Where they do not do, of one part after another every way is, those first that never come.
+    """
+    for choice in choices:
+        offered = choice.offered
+        choice.need.ways = (
+            _allowed_ways(offered, allowed) or _allowed_ways(offered, plainly) or choice.ways
+        )
+    if state.place(task, justify=False) is not None:
+        return True
+    short = [choice for choice in choices if choice.need.ways != choice.ways]
+    never = {c.need.need.part for c in short if not state.can_fill(c.need)}
+    parts = dict.fromkeys(choice.need.need.part for choice in short)
+    for part in sorted(parts, key=lambda name: name not in never):
+        for choice in short:
+            if choice.need.need.part == part:
+                choice.need.ways = choice.ways
+        if state.place(task, justify=False) is not None:
+            return True
+    return False
+
+
+def _shipped(
+    state: EarlyState, line: CLine, outlets: list[tuple[int, Offer]], allowed: Allowed
+) -> bool:
+    """Ship a line from outlets that are allowed, and where they do not do, from any."""
+    every = line.outlets
+    for fits in (allowed, plainly, by_whatever):
+        numbers = [number for number, offer in outlets if fits(offer)]
+        line.outlets = tuple(every[number] for number in numbers)
+        placement = state.place_line(line)
+        line.outlets = every
+        if placement is not None:
+            # as numbers among all outlets, so that what is found can be read whatever is asked next
+            placement.draws = [(numbers[n], event, milli) for n, event, milli in placement.draws]
+            return True
+    return False
+
+
 def _allowed_ways(offered: _Offered, allowed: Allowed) -> tuple[CWay, ...]:
-    """Ways as they stand where all that they are put together from is allowed, else those parts."""
+    """Ways that are allowed; of one that is put together from others, as much of it as is."""
     kept: list[CWay] = []
     for way, parts in offered:
-        fit = [part for part, offer in parts if allowed(offer)]
-        kept += [way] if len(fit) == len(parts) else fit
+        fit = tuple(part for part, offer in parts if allowed(offer))
+        if len(fit) == len(parts):
+            kept.append(way)
+        elif len(fit) > 1:
+            kept.append(dataclasses.replace(way, parts=fit))
+        else:
+            kept += fit
     if len(kept) > 1:
         kept = sorted(dict.fromkeys(kept), key=lambda w: (w.cost + w.shared_cost, w.kind))
     return tuple(kept)
+
+
+def _outlets_of(line: CLine) -> Iterator[tuple[COutlet, Outlet]]:
+    return zip(line.outlets, line.line.outlets, strict=True)
 
 
 def _of_way(need: CNeed, point: str, way: CWay) -> Offer:

@@ -5,40 +5,56 @@ By hand on the tiny shop: a machine is a whole day's work on the only station, f
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 
 import pytest
-from books import Shape, random_book, settings_of
-from fulfil_models.audit import audit
-from fulfil_models.book import Book
+from beside_books import broken, listed, reduced
+from books import Shape, books, random_book, settings_of
+from fulfil_models.audit_hours import carrier_days_after
+from fulfil_models.audit_time import minutes_needed
+from fulfil_models.cells import MILLI
 from fulfil_models.compiled import Compiled
-from fulfil_models.insertion import State
-from fulfil_models.plan import BlockerKind, Plan
-from fulfil_models.planning import Effort, plan
+from fulfil_models.plan import BlockerKind, Shipment
 from fulfil_models.problem import Problem
 from fulfil_models.promise import (
-    Lever,
-    beside,
-    brought_forward,
+    Allowed,
+    Question,
+    arrival,
     by_whatever,
-    earliest,
     extra_cost,
+    plainly,
 )
-from fulfil_models.search import Solution
+from fulfil_models.room import Request, Room, beside
 from fulfil_models.slots import covers_every_plan, prove
 from fulfil_models.stranded import stranded
-from fulfil_models.tables import Build, Dataset
-from fulfil_models.taken import NOTHING, ORDERED, Taken, joined, taken_by
+from fulfil_models.tables import BillLine, BuildOption, Dataset, Part, PartsOrder, RoutingStep
+from fulfil_models.taken import NOTHING, ORDERED, joined, taken_by
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from oracle import Oracle, Unsupported
+from questions import (
+    QUOTED,
+    answer,
+    ask,
+    ask_builds,
+    ask_lines,
+    asked_line,
+    random_beside,
+    taken_of,
+    with_request,
+    wrong,
+)
 from tiny_shop import (
     SETTINGS,
     build,
     delivery,
+    engines,
     hurried,
     lane,
     march,
-    order,
     purchase,
     shop,
     source,
@@ -46,40 +62,22 @@ from tiny_shop import (
     stock,
 )
 
-QUOTED = build("Q", None)
-
-
-def taken_of(data: Dataset) -> Taken:
-    return taken_by(plan(Problem(data, SETTINGS), Effort(seconds=0.2)), data)
-
-
-def quote_problem(data: Dataset, taken: Taken, asked: Build = QUOTED) -> Problem:
-    return Problem(beside(data, taken, [asked]), SETTINGS, taken=taken)
-
-
-def ships(answer: Plan | None) -> date:
-    assert answer is not None
-    (row,) = answer.builds
-    return row.ships
-
-
-# ---- by hand
+# ---- machines, by hand
 
 
 def test_it_takes_the_engine_and_the_day_that_are_left() -> None:
     data = shop(builds=(build("B1", march(2)),), stock=(stock(2),))
-    assert ships(earliest(quote_problem(data, taken_of(data)))) == march(3)
-    assert ships(earliest(quote_problem(data, NOTHING))) == march(2)
+    assert ask_builds(data).ships == march(3)
+    assert ask_builds(data, beside=False).ships == march(2)
 
 
 def test_it_waits_for_the_engine_that_nobody_holds() -> None:
     data = shop(
         builds=(build("B1", march(2)),), stock=(stock(1),), purchases=(purchase("P", march(16)),)
     )
-    answer = earliest(quote_problem(data, taken_of(data)))
-    assert ships(answer) == march(16)
-    assert answer is not None
-    rung = answer.builds[0].blockers[0]
+    asked = ask_builds(data)
+    assert asked.ships == march(16)
+    rung = asked.plan.builds[0].blockers[0]
     assert (rung.kind, rung.what, rung.ahead) == (BlockerKind.PART, "ENGINE", ("B1",))
     # on the shelf it would ship on Tuesday, 13 days sooner
     assert rung.days == 13
@@ -87,48 +85,262 @@ def test_it_waits_for_the_engine_that_nobody_holds() -> None:
 
 def test_a_queue_of_others_is_told_with_their_names() -> None:
     data = shop(builds=(build("B1", march(2)), build("B2", march(3))), stock=(stock(3),))
-    answer = earliest(quote_problem(data, taken_of(data)))
-    assert ships(answer) == march(4)
-    assert answer is not None
-    rung = answer.builds[0].blockers[0]
+    asked = ask_builds(data)
+    assert asked.ships == march(4)
+    rung = asked.plan.builds[0].blockers[0]
     assert (rung.kind, rung.what, rung.days) == (BlockerKind.WORK_CENTRE, "CELL", 2)
     assert set(rung.ahead) == {"B1", "B2"}
+    (reason,) = [r for r in asked.plan.builds[0].reasons if r.kind is BlockerKind.WORK_CENTRE]
+    assert reason.why == "CELL: busy with B1, B2"
 
 
 def test_what_an_order_of_the_plan_brings_over_is_free() -> None:
     # the least order is two engines, here on 03-12; the plan needs one
-    data = shop(builds=(build("B1", march(12)),), sources=(source(10, minimum_milli=2000),))
+    data = shop(builds=(build("B1", march(12)),), sources=(source(10, minimum_milli=2 * MILLI),))
     taken = taken_of(data)
     (bought,) = taken.orders
-    assert (bought.quantity_milli, bought.line) == (2000, ORDERED)
-    only = replace(beside(data, taken, [QUOTED]), sources=())
-    assert ships(earliest(Problem(only, SETTINGS, taken=taken))) == march(13)
-    two = [QUOTED, build("R", None)]
-    assert earliest(Problem(replace(only, builds=tuple(two)), SETTINGS, taken=taken)) is None
+    assert (bought.quantity_milli, bought.line) == (2 * MILLI, ORDERED)
+    room = Room(replace(data, sources=()), SETTINGS, taken)
+    plan = answer(room, Request((QUOTED,)))
+    assert plan is not None
+    assert plan.builds[0].ships == march(13)
+    assert answer(room, Request((QUOTED, build("R", None)))) is None
 
 
-def test_what_would_bring_it_forward_and_at_what_cost() -> None:
+def test_nothing_comes_for_ever() -> None:
+    data = shop(builds=(build("B1", march(2)),), stock=(stock(1),))
+    assert answer(Room(data, SETTINGS, taken_of(data)), Request((QUOTED,))) is None
+
+
+def test_what_is_done_after_the_cut_off_ships_on_the_next_day() -> None:
+    data = shop(stock=(stock(1),))
+    (here, there) = data.points
+    # done at 16:30; a carrier that comes at 15:00 takes it on Tuesday
+    late = replace(data, points=(replace(here, cutoff=15 * 60), there))
+    assert ask_builds(late).ships == march(3)
+
+
+def test_it_begins_no_sooner_than_it_may() -> None:
+    data = shop(stock=(stock(1),))
+    asked = ask_builds(data, replace(QUOTED, earliest=march(5)))
+    assert asked.ships == march(5)
+    assert asked.plan.builds[0].blockers[0].kind is BlockerKind.EARLIEST
+
+
+def test_a_date_that_is_wanted_moves_nothing() -> None:
+    data = shop(builds=(build("B1", march(2)),), stock=(stock(2),))
+    for wanted in (march(2), march(31)):
+        assert ask_builds(data, replace(QUOTED, promised=wanted)).ships == march(3)
+
+
+def test_options_are_waited_for() -> None:
     data = shop(
-        builds=(build("B1", march(2)),),
+        parts=(*shop().parts, Part(part="LAMP")),
+        stock=(stock(1),),
+        purchases=(purchase("P", march(10), part="LAMP"),),
+    )
+    assert ask_builds(data).ships == march(2)
+    lit = BuildOption(build="Q", component="LAMP", quantity_milli=MILLI)
+    assert ask_builds(data, options=(lit,)).ships == march(10)
+    without_engine = BuildOption(build="Q", component="ENGINE", quantity_milli=-MILLI)
+    bare = replace(data, stock=())
+    assert ask_builds(bare, options=(without_engine,)).ships == march(2)
+
+
+# ---- several machines at once
+
+
+def test_the_second_waits_for_what_the_first_takes() -> None:
+    data = shop(stock=(stock(1),), purchases=(purchase("P", march(16)),))
+    asked = ask_builds(data, QUOTED, build("R", None))
+    first, second = asked.plan.builds
+    assert (first.ships, second.ships) == (march(2), march(16))
+    rung = second.blockers[0]
+    assert (rung.kind, rung.what, rung.ahead) == (BlockerKind.PART, "ENGINE", ("Q",))
+    assert rung.why == (
+        "ENGINE comes with purchase P/1, due 2026-03-16; what comes sooner goes to Q"
+    )
+
+
+def test_two_machines_queue_for_the_station_behind_the_plan_and_each_other() -> None:
+    data = shop(builds=(build("B1", march(2)),), stock=(stock(3),))
+    asked = ask_builds(data, QUOTED, build("R", None))
+    assert [row.ships for row in asked.plan.builds] == [march(3), march(4)]
+    assert set(asked.plan.builds[1].blockers[0].ahead) == {"B1", "Q"}
+
+
+def test_the_second_gets_its_engine_from_elsewhere_where_there_is_no_other() -> None:
+    """Of engines there are one at A and one at B, and never any more."""
+    data = shop(stock=(stock(1), stock(1, "B")), lanes=(lane("B", "A", 2, move=50),))
+    asked = ask_builds(data, QUOTED, build("R", None))
+    # that of B leaves on Monday and is here on Wednesday
+    assert [row.ships for row in asked.plan.builds] == [march(2), march(4)]
+    assert extra_cost(asked.plan) == 50
+
+
+def test_a_machine_of_two_engines_gets_one_from_elsewhere_where_there_is_no_other() -> None:
+    data = shop(
+        bills=(engines(2),),
+        stock=(stock(1), stock(1, "B")),
+        lanes=(lane("B", "A", 2, move=50),),
+    )
+    asked = ask_builds(data)
+    assert (asked.ships, extra_cost(asked.plan)) == (march(4), 50)
+
+
+def test_only_what_is_short_is_taken_from_elsewhere() -> None:
+    """Of lamps too there is one at A and one at B, but more are to come to A: they are waited for.
+
+    The engine has to come from B.
+    """
+    data = shop(
+        parts=(*shop().parts, Part(part="LAMP")),
+        bills=(engines(2), BillLine(parent="MACHINE", component="LAMP", quantity_milli=2 * MILLI)),
+        stock=(stock(1), stock(1, "B"), stock(1, part="LAMP"), stock(1, "B", part="LAMP")),
+        purchases=(purchase("P", march(9), part="LAMP"),),
+        lanes=(lane("B", "A", 2, move=50),),
+    )
+    asked = ask_builds(data)
+    assert (asked.ships, extra_cost(asked.plan)) == (march(9), 50)
+    moved = {supply.part for supply in asked.plan.supplies if supply.origin is not None}
+    assert moved == {"ENGINE"}
+
+
+# ---- made parts
+
+
+def framed(minutes: int, **tables: object) -> Dataset:
+    """A machine of two hours of work, then six; for the last a frame is made in the same cell."""
+    base = shop(stock=(stock(1),))
+    steps = (("MACHINE", 10, 120), ("MACHINE", 20, 360), ("FRAME", 10, minutes))
+    made = replace(
+        base,
+        parts=(*base.parts, Part(part="FRAME", make=True), Part(part="BEAM")),
+        bills=(
+            engines(1),
+            BillLine(parent="MACHINE", component="FRAME", quantity_milli=MILLI, operation=20),
+            BillLine(parent="FRAME", component="BEAM", quantity_milli=MILLI),
+        ),
+        routings=tuple(
+            RoutingStep(part=p, operation=n, work_centre="CELL", minutes_milli=m * MILLI)
+            for p, n, m in steps
+        ),
+        stock=(stock(1), stock(1, part="BEAM")),
+    )
+    return replace(made, **tables)  # type: ignore[arg-type]  # tables by name
+
+
+def test_work_that_waits_for_a_made_part_is_not_in_its_way() -> None:
+    # 2 h, the frame's 2 h, 6 h: ten hours of work end at 10:00 on Tuesday
+    asked = ask_builds(framed(120))
+    assert asked.plan.builds[0].finish == datetime(2026, 3, 3, 10)
+    starts = {(row.job, row.operation): row.start for row in asked.plan.operations}
+    assert sorted(starts.values())[-1] == starts["Q", 20] == datetime(2026, 3, 2, 12, 30)
+
+
+def test_a_made_part_that_lies_on_the_shelf_is_not_made() -> None:
+    asked = ask_builds(framed(120, stock=(stock(1), stock(1, part="FRAME"))))
+    assert asked.plan.builds[0].finish == datetime(2026, 3, 2, 16, 30)
+    assert [job.job for job in asked.plan.jobs] == ["Q"]
+
+
+def test_a_made_part_waits_for_its_own_parts() -> None:
+    shelf = (stock(1),)
+    asked = ask_builds(framed(120, stock=shelf, purchases=(purchase("P", march(10), part="BEAM"),)))
+    # the frame is made on Tuesday 03-10 from 8 to 10; then six hours
+    assert asked.plan.builds[0].finish == datetime(2026, 3, 10, 16, 30)
+    rung = asked.plan.builds[0].blockers[0]
+    assert (rung.kind, rung.what) == (BlockerKind.PART, "BEAM")
+
+
+def test_of_a_part_called_for_twice_the_first_operation_takes_what_is_there() -> None:
+    """One beam is there and one comes; the last operation, not the first, waits for it."""
+    data = framed(
+        60,
+        bills=(
+            engines(1),
+            *(
+                BillLine(parent="MACHINE", component="BEAM", quantity_milli=MILLI, operation=n)
+                for n in (10, 20)
+            ),
+        ),
+        purchases=(purchase("P", march(10), part="BEAM"),),
+    )
+    starts = {row.operation: row.start for row in ask_builds(data).plan.operations}
+    assert starts == {10: datetime(2026, 3, 2, 8), 20: datetime(2026, 3, 10, 8)}
+
+
+# ---- what is asked in one question, again and again
+
+
+def test_an_answer_can_be_read_after_others_were_asked_for() -> None:
+    data = shop(
+        stock=(stock(2, "B"),),
+        purchases=(purchase("P", march(9), units=2),),
+        lanes=(lane("B", "A", 2),),
+        deliveries=(delivery("A"), delivery("B", days=9)),
+    )
+    for request in (Request((QUOTED,)), Request(lines=(asked_line(1),))):
+        question = Question(Room(data, SETTINGS), request)
+        plain = question.earliest()
+        assert plain is not None
+        there, day = question.plan(plain), question.ready(plain)
+        moved = question.earliest(by_whatever)
+        assert moved is not None
+        assert question.ready(moved) < day
+        assert (question.plan(plain), question.ready(plain)) == (there, day)
+        again = question.earliest()
+        assert again is not None
+        assert question.plan(again) == there
+        if request.lines:
+            reasons = question.shipment_reasons(plain, there)
+            assert reasons == ("ENGINE comes with purchase P/1, due 2026-03-09",)
+
+
+def test_offers_are_all_the_ways_there_are() -> None:
+    data = shop(
         stock=(stock(1), stock(1, "B"), stock(1, part="ENGINE2")),
         sources=(hurried(21, 14, 900),),
         alternates=(stand_in(100),),
+        lanes=(lane("B", "A", 2),),
+        bills=(engines(2),),
+    )
+    question = Question(Room(data, SETTINGS), Request((QUOTED,)))
+    found = {(o.used, o.kind.name, o.origin, o.supplier) for o in question.offers()}
+    assert found == {
+        ("ENGINE", "OWN", None, None),
+        ("ENGINE", "MOVE", "B", None),
+        ("ENGINE", "EXPEDITE", None, "S"),
+        ("ENGINE2", "OWN", None, None),
+    }
+
+
+def test_of_what_is_put_together_only_what_is_allowed_is_taken() -> None:
+    """Three engines, of which one is at A, one at B, one at C; two are expedited at a cost."""
+    data = shop(
+        bills=(engines(2),),
+        stock=(stock(1), stock(1, "B")),
+        sources=(hurried(21, 20, 900),),
         lanes=(lane("B", "A", 2, move=50),),
     )
-    problem = quote_problem(data, taken_of(data))
-    plain = earliest(problem)
-    # a new engine takes 21 days: 03-23; in 7 days, by 03-09, it costs 900 more; the one at B comes
-    # on 03-04; the alternate is on the shelf for 100, and Monday is taken
-    assert ships(plain) == march(23)
-    assert plain is not None
-    assert extra_cost(plain) == 0
-    found = brought_forward(problem, plain)
-    assert [(f.lever, f.by, f.ships, f.cost) for f in found] == [
-        (Lever.ALTERNATE, "ENGINE2", march(3), 100),
-        (Lever.TRANSFER, "B", march(4), 50),
-        (Lever.EXPEDITE, "S", march(9), 900),
-    ]
-    assert [f.days_sooner for f in found] == [20, 19, 14]
+    question = Question(Room(data, SETTINGS), Request((QUOTED,)))
+
+    def found(allowed: Allowed) -> tuple[date, Fraction]:
+        solution = question.earliest(allowed)
+        assert solution is not None
+        plan = question.plan(solution)
+        return plan.builds[0].ships, extra_cost(plan)
+
+    assert found(plainly) == (march(23), 0)
+    assert found(lambda o: plainly(o) or o.origin == "B") == (march(4), 50)
+    assert found(lambda o: plainly(o) or o.supplier == "S") == (march(3), 900)
+
+
+# ---- parts orders, by hand: to arrive as soon as can be, from one point
+
+
+def shipped(row: Shipment) -> tuple[str, str, int, date, date]:
+    return row.line, row.point, row.quantity_milli // MILLI, row.ships, row.arrives
 
 
 def test_a_line_of_a_parts_order_takes_what_is_left() -> None:
@@ -138,82 +350,295 @@ def test_a_line_of_a_parts_order_takes_what_is_left() -> None:
         purchases=(purchase("P", march(16)),),
         deliveries=(delivery("A", 10),),
     )
-    taken = taken_of(data)
-    asked = beside(data, taken, lines=[order("S1", 1, None)])
-    answer = earliest(Problem(asked, SETTINGS, taken=taken))
-    assert answer is not None
-    assert [(row.point, row.ships) for row in answer.shipments] == [("A", march(16))]
+    asked = ask_lines(data, asked_line(1))
+    assert list(map(shipped, asked.plan.shipments)) == [("1", "A", 1, march(16), march(17))]
+    assert arrival(asked.plan.shipments) == march(17)
+    assert extra_cost(asked.plan) == 10
 
 
-def test_nothing_comes_for_ever() -> None:
-    data = shop(builds=(build("B1", march(2)),), stock=(stock(1),))
-    assert earliest(quote_problem(data, taken_of(data))) is None
+def test_what_arrives_first_is_sent_not_what_ships_first() -> None:
+    data = shop(
+        stock=(stock(1),),
+        purchases=(purchase("P", march(4), point="B"),),
+        deliveries=(delivery("A", days=5), delivery("B", days=1)),
+    )
+    asked = ask_lines(data, asked_line(1))
+    # from A on Monday, five carrier days: 03-09; from B on Wednesday, one day: 03-05
+    assert list(map(shipped, asked.plan.shipments)) == [("1", "B", 1, march(4), march(5))]
+
+
+def test_of_points_from_which_it_arrives_on_one_day_the_cheaper_sends() -> None:
+    data = shop(stock=(stock(1), stock(1, "B")), deliveries=(delivery("A", 30), delivery("B", 20)))
+    asked = ask_lines(data, asked_line(1))
+    assert [row.point for row in asked.plan.shipments] == ["B"]
+
+
+def test_a_line_is_not_split_unless_it_may_be() -> None:
+    data = shop(
+        stock=(stock(1), stock(1, "B")),
+        purchases=(purchase("P", march(9)),),
+        deliveries=(delivery("A", 10), delivery("B", 10)),
+    )
+    whole = ask_lines(data, asked_line(2))
+    assert {row.point for row in whole.plan.shipments} == {"A"}
+    assert arrival(whole.plan.shipments) == march(10)
+    pieces = ask_lines(data, asked_line(2, split=True))
+    assert sorted(map(shipped, pieces.plan.shipments)) == [
+        ("1", "A", 1, march(2), march(3)),
+        ("1", "B", 1, march(2), march(3)),
+    ]
+
+
+def test_a_line_gets_what_it_lacks_from_elsewhere_where_there_is_no_other() -> None:
+    """One at A, one at B, and only A delivers."""
+    data = shop(
+        stock=(stock(1), stock(1, "B")),
+        lanes=(lane("B", "A", 2, move=50),),
+        deliveries=(delivery("A"),),
+    )
+    asked = ask_lines(data, asked_line(2))
+    assert {row.point for row in asked.plan.shipments} == {"A"}
+    # the other is at A on Wednesday
+    assert (arrival(asked.plan.shipments), extra_cost(asked.plan)) == (march(5), 50)
+
+
+def test_two_lines_for_one_part_share_what_is_there() -> None:
+    data = shop(
+        stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=(delivery("A"),)
+    )
+    asked = ask_lines(data, asked_line(1), asked_line(1, "2"))
+    assert list(map(shipped, asked.plan.shipments)) == [
+        ("1", "A", 1, march(2), march(3)),
+        ("2", "A", 1, march(16), march(17)),
+    ]
+    never = replace(data, purchases=())
+    room = Room(never, SETTINGS)
+    assert answer(room, Request(lines=(asked_line(1),))) is not None
+    assert answer(room, Request(lines=(asked_line(1), asked_line(1, "2")))) is None
+
+
+def test_no_shipment_arrives_never() -> None:
+    assert arrival(()) is None
+
+
+def reasons_of(data: Dataset, *lines: PartsOrder) -> tuple[str, ...]:
+    asked = ask_lines(data, *lines)
+    solution = asked.question.earliest()
+    assert solution is not None
+    return asked.question.shipment_reasons(solution, asked.plan)
+
+
+def test_reasons_of_shipments_in_words() -> None:
+    to_a = (delivery("A"),)
+    shelf = shop(stock=(stock(1),), deliveries=to_a)
+    assert reasons_of(shelf, asked_line(1)) == ("ENGINE is on the shelf at A",)
+    late = shop(
+        builds=(build("B1", march(2)),),
+        stock=(stock(1),),
+        purchases=(purchase("P", march(16), confirmed=False),),
+        deliveries=to_a,
+    )
+    assert reasons_of(late, asked_line(1)) == (
+        "ENGINE comes with purchase P/1, due 2026-03-16, not confirmed; "
+        "what comes sooner goes to B1",
+    )
+    ordered = shop(sources=(source(10),), deliveries=to_a)
+    assert reasons_of(ordered, asked_line(1)) == (
+        "ENGINE is to be ordered from S on 2026-03-02, here 2026-03-12",
+    )
+    moved = shop(stock=(stock(1, "B"),), lanes=(lane("B", "A", 2),), deliveries=to_a)
+    assert reasons_of(moved, asked_line(1)) == (
+        "ENGINE is moved from B on 2026-03-02, here 2026-03-04",
+    )
+    # the second line waits for what the first takes; its own order is not ahead of it
+    both = shop(stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=to_a)
+    assert reasons_of(both, asked_line(1), asked_line(1, "2")) == (
+        "ENGINE is on the shelf at A",
+        "ENGINE comes with purchase P/1, due 2026-03-16",
+    )
+
+
+# ---- machines and lines in one question
+
+
+def test_machines_come_before_lines() -> None:
+    data = shop(
+        stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=(delivery("A"),)
+    )
+    asked = ask(data, Request((QUOTED,), (), (replace(asked_line(1), order="S"),)))
+    assert [row.ships for row in asked.plan.builds] == [march(2)]
+    assert [row.ships for row in asked.plan.shipments] == [march(16)]
 
 
 # ---- laws, on random books
 
 
-def split_book(seed: int) -> tuple[Dataset, Build, Problem] | None:
-    """A random book without one of its builds, that build, and the problem of the rest."""
-    shape = Shape(points=1 + seed % 2)
-    data = random_book(seed, shape)
-    asked = replace(sorted(data.builds, key=lambda b: b.build)[-1], status="firm")
-    rest = replace(data, builds=tuple(b for b in data.builds if b.build != asked.build))
-    if stranded(data):
-        return None
-    return data, asked, Problem(rest, settings_of(data))
+SHAPES = (
+    Shape(points=1),
+    Shape(points=2),
+    Shape(points=3, builds=2),
+    Shape(points=3, builds=1),
+    Shape(points=2, caps=False, purchases=False),
+)
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_the_plan_and_what_is_put_beside_it_are_a_plan(seed: int) -> None:
-    found = split_book(seed)
+    found = random_beside(seed, SHAPES[seed % len(SHAPES)])
     if found is None:
-        pytest.skip("a book in which something can never come")
-    data, asked, rest = found
-    before = plan(rest, Effort(seconds=0.1))
-    taken = taken_by(before, data)
-    options = [row for row in data.build_options if row.build == asked.build]
-    problem = Problem(beside(data, taken, [asked], options), rest.settings, taken=taken)
-    for allowed in (by_whatever, None):
-        answer = earliest(problem) if allowed is None else earliest(problem, allowed)
-        if answer is None:
-            continue
-        whole = joined(before, answer)
-        broken = [v for v in audit(data, rest.settings, whole) if v.rule not in COSTS]
-        assert broken == []
-        assert whole.builds[: len(before.builds)] == before.builds
+        pytest.skip("a list schedule leaves something out")
+    room, data = found.room(), with_request(found.rest, found.request)
+    for allowed in (plainly, by_whatever):
+        plan = answer(room, found.request, allowed)
+        assert plan is not None
+        whole = joined(found.before, plan)
+        assert broken(data, whole, found.settings) == []
+        assert whole.builds[: len(found.before.builds)] == found.before.builds
 
 
-COSTS = {"objective", "bound"}
-"""rules about the cost of the whole, which a plan and a quotation have each for themselves"""
+@pytest.mark.parametrize("seed", range(200, 240))
+def test_with_everything_allowed_it_is_no_later(seed: int) -> None:
+    found = random_beside(seed, SHAPES[seed % len(SHAPES)])
+    if found is None:
+        pytest.skip("a list schedule leaves something out")
+    question = Question(found.room(), found.request)
+    plain, free = question.earliest(), question.earliest(by_whatever)
+    assert plain is not None
+    assert free is not None
+    assert question.ready(free) <= question.ready(plain)
+
+
+def first_finishes(seed: int, shape: Shape) -> Iterator[tuple[int, int]]:
+    """Working minutes to the finish of a build as it is answered, and by trying everything: every
+    order of its operations, each in every slot that could be of use, every lot by every way.
+
+    Of a random book beside a plan, and in the empty shop. What others took is in plain rows to the
+    search. What is done by the first cut-off counts as done then: it makes no difference.
+    """
+    found = random_beside(seed, shape)
+    if found is None:
+        return
+    settings, (asked,) = found.settings, found.request.builds
+    urgent = replace(asked, promised=settings.as_of, weight_ppm=10**12)
+    for room in (found.room(), Room(found.rest, settings)):
+        left = reduced(found.rest, room.problem.taken)
+        options = found.request.options
+        oracle = Oracle(
+            replace(left, builds=(urgent,), build_options=options, parts_orders=()), settings
+        )
+        hours = oracle.frame.hours[asked.point]
+        due = hours.due(urgent.promised, oracle.frame.points[asked.point].cutoff)
+        last = oracle.frame.routings[asked.product][-1]
+        best = oracle.solve().starts[asked.build, last.operation] + minutes_needed(last, MILLI)
+        plan = answer(room, found.request, by_whatever)
+        assert plan is not None
+        yield max(due, hours.position(plan.builds[0].finish)), max(due, best)
+
+
+@pytest.mark.parametrize("seed", range(1000, 1060))
+def test_trying_everything_finds_no_earlier_date(seed: int) -> None:
+    found = list(first_finishes(seed, replace(SHAPES[seed % len(SHAPES)], made=False)))
+    if not found:
+        pytest.skip("a list schedule leaves something out")
+    for mine, best in found:
+        assert mine == best
+
+
+def test_with_made_parts_an_earlier_date_is_seldom_missed() -> None:
+    """Where jobs for made parts want the stations, or the parts, of the build's own operations, the
+    order of these is not tried out: the date may be later than it must, and is never sooner."""
+    tried = later = 0
+    for seed in range(1000, 1080):
+        for mine, best in first_finishes(seed, SHAPES[seed % len(SHAPES)]):
+            assert mine >= best
+            tried, later = tried + 1, later + (mine > best)
+    assert tried > 100
+    assert later * 50 <= tried
+
+
+@pytest.mark.parametrize("split", [False, True])
+@pytest.mark.parametrize("seed", range(2000, 2040))
+def test_trying_everything_finds_no_earlier_arrival(seed: int, split: bool) -> None:
+    shape = Shape(points=1 + seed % 3, builds=1 + seed % 2)
+    data = random_book(seed, shape)
+    (line,) = data.parts_orders
+    settings = settings_of(data)
+    rest = replace(data, parts_orders=())
+    before = None if stranded(data) else listed(rest, settings)
+    if before is None:
+        pytest.skip("a list schedule leaves something out")
+    taken = taken_by(before, rest)
+    asked = replace(line, within_days=0, promised=None, ordered=settings.as_of, split=split)
+    urgent = replace(asked, weight_ppm=10**12)
+    alone = replace(
+        reduced(rest, taken), builds=(), build_options=(), parts_orders=(urgent,), progress=()
+    )
+    try:
+        oracle = Oracle(alone, settings)
+    except Unsupported:
+        pytest.skip("delivery costs beside lanes")
+    arrives = []
+    for draw in oracle.solve().draws:
+        assert draw.way is not None
+        delivery = oracle.frame.delivery(draw.way.point, line.destination)
+        assert delivery is not None
+        ships = oracle.frame.hours[draw.way.point].first_shipping_day(draw.way.usable)
+        arrives.append(carrier_days_after(ships, delivery.days))
+    plan = answer(Room(rest, settings, taken), Request(lines=(asked,)), by_whatever)
+    assert plan is not None
+    assert arrival(plan.shipments) == max(arrives)
+    assert broken(with_request(rest, Request(lines=(asked,))), joined(before, plan), settings) == []
 
 
 @pytest.mark.parametrize("seed", range(100, 140))
-def test_no_earlier_date_is_possible(seed: int) -> None:
-    """The whole model, which tries every slot, lot and way, finds no earlier finish."""
-    found = split_book(seed)
+def test_the_whole_model_finds_no_earlier_finish(seed: int) -> None:
+    found = random_beside(seed, Shape(points=1 + seed % 2))
     if found is None:
-        pytest.skip("a book in which something can never come")
-    data, asked, rest = found
-    before = plan(rest, Effort(seconds=0.1))
-    taken = taken_by(before, data)
-    options = [row for row in data.build_options if row.build == asked.build]
-    urgent = replace(asked, promised=rest.settings.as_of, weight_ppm=10**10)
-    problem = Problem(beside(data, taken, [urgent], options), rest.settings, taken=taken)
-    answer = earliest(problem, by_whatever)
-    if answer is None:
-        pytest.skip("its parts are taken for ever")
-    compiled = Compiled(Book(problem))
+        pytest.skip("a list schedule leaves something out")
+    room, taken = found.room(), found.taken
+    (asked,) = found.request.builds
+    urgent = replace(asked, promised=found.settings.as_of, weight_ppm=10**10)
+    request = replace(found.request, builds=(urgent,))
+    problem = Problem(beside(found.rest, taken, request), found.settings, taken=taken)
+    question = Question(room, request)
+    solution = question.earliest(by_whatever)
+    assert solution is not None
+    compiled = Compiled(question.book)
     if not covers_every_plan(compiled):
         pytest.skip("a book that the whole model does not cover")
-    state = State(compiled)
-    for task in compiled.tasks:
-        task.rate = 1e6
-        assert state.place(task, justify=False) is not None
-    solution = Solution(tuple(state.placed), tuple(state.lines), state.cost())
-    proof = prove(compiled, solution, 20.0, 20.0)
-    (placement,) = state.placed
+    assert question.book.problem.dataset.builds == problem.dataset.builds
+    (placement,) = solution.placed
     assert placement is not None
-    rate = compiled.tasks[0].task.rate * compiled.cell
-    least = Fraction(proof.bound) / rate + compiled.tasks[0].due
-    assert placement.finish < least + 1
+    proof = prove(compiled, solution, 20.0, 20.0)
+    (task,) = compiled.tasks
+    least = Fraction(proof.bound) / Fraction(task.rate) + task.due
+    assert placement.finish < max(least, task.due) + 1
+
+
+@given(data=books(parts_orders=False))
+@hypothesis_settings(max_examples=40, deadline=None)
+def test_several_at_once_are_a_plan(data: Dataset) -> None:
+    """All builds of a book as one request, each behind the other."""
+    settings = settings_of(data)
+    rest = replace(data, builds=(), build_options=())
+    builds = tuple(replace(row, promised=None) for row in data.builds)
+    request = Request(builds, data.build_options)
+    plan = answer(Room(rest, settings, NOTHING), request)
+    if stranded(data):
+        return
+    assert plan is not None
+    assert broken(with_request(rest, request), plan, settings) == []
+
+
+def test_what_is_asked_for_beside_a_plan_by_hand_is_one() -> None:
+    data = shop(
+        builds=(build("B1", march(2)),),
+        stock=(stock(1), stock(1, "B")),
+        sources=(source(10),),
+        lanes=(lane("B", "A", 2),),
+        deliveries=(delivery("A"), delivery("B")),
+    )
+    two = ask_builds(data, QUOTED, build("R", None))
+    assert wrong(two, two.question.request, two.plan) == []
+    spare = ask_lines(data, asked_line(2))
+    assert wrong(spare, spare.question.request, spare.plan) == []

@@ -1,0 +1,344 @@
+"""When could something new ship? Dates by hand on the shop of `sales_shop`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.fit import Verdict
+from fulfil_models.forward import Lever
+from fulfil_models.tables import Dataset, Delivery, Part, Rating, RegionRule, TakeRate
+from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, set_day, ships
+from tiny_shop import build, delivery, march, purchase, source, stand_in, stock
+
+from fulfil.errors import Refused
+from fulfil.store import StoreError
+from fulfil.store.session import Store
+from fulfil.usecases.asking import ask_machine, ask_parts
+from fulfil.usecases.holds import accept_quote, hold
+from fulfil.usecases.promise import PromiseAnswer, Promises, promise
+
+
+@pytest.fixture(autouse=True)
+def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
+    set_day(monkeypatch, AS_OF)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with planned(tmp_path / "fulfil.db", book()) as store:
+        yield store
+
+
+def ask(store: Store, **more: Any) -> PromiseAnswer:
+    return promise(store, ask_machine("MACHINE", **more))
+
+
+# ---- the date
+
+
+def test_the_first_day_that_is_free_with_a_part_that_is(store: Store) -> None:
+    found = ask(store)
+    # the station is taken on the 2nd and the 3rd; the third engine is on the shelf
+    assert (found.ships, found.quote, found.basis.plan) == (FIRST, 1, 1)
+    (row,) = found.builds
+    assert (row.finish, row.lead_days) == (datetime(2026, 3, 4, 16, 30), 2)
+    assert row.blockers[0].ahead == ("B1", "B2")
+    assert (found.retimed_from, found.changes, found.due, found.reordered) == (None, (), None, None)
+
+
+def test_asking_keeps_a_quote_and_changes_nothing_else(store: Store) -> None:
+    but = ("quotes", "sqlite_sequence")
+    before = dump(store, but=but)
+    for number in (1, 2):
+        assert ask(store).quote == number
+    assert dump(store, but=but) == before
+    assert [row.number for row in store.quotes()] == [2, 1]
+
+
+@pytest.mark.parametrize(("wanted", "late"), [(FIRST, 0), (march(5), 0), (march(3), 1)])
+def test_against_the_day_that_is_wanted(store: Store, wanted: date, late: int) -> None:
+    found = ask(store, wanted=wanted)
+    assert (found.due, found.days_past_wanted) == (wanted, late)
+    assert found.ships == FIRST  # the day that is wanted moves nobody
+
+
+def test_a_weight_is_kept_up_to_the_order(store: Store) -> None:
+    ask(store, weight_ppm=2_500_000)
+    accept_quote(store, 1)
+    assert {row.build: row.weight_ppm for row in store.dataset().builds}["Q1"] == 2_500_000
+
+
+def test_options_are_kept_up_to_the_order(store: Store) -> None:
+    # two engines: the free one, and that of the 16th
+    found = ask(store, options=(("engine", 1000),))
+    assert found.ships == SECOND
+    accept_quote(store, 1)
+    (row,) = store.dataset().build_options
+    assert (row.build, row.component, row.quantity_milli) == ("Q1", "ENGINE", 1000)
+    drawn = {peg.supply for peg in store.plan_pegs(builds=["Q1"])}
+    assert drawn == {"stock/A/ENGINE", "purchase/P1/1"}
+
+
+def test_one_that_takes_no_engine_waits_for_the_station_only(store: Store) -> None:
+    hold(store, ask(store).quote, 3)
+    assert ask(store, options=(("ENGINE", -1000),)).ships == march(5)
+
+
+# ---- a market with rules, alternates and options
+
+
+def rich() -> Dataset:
+    """The shop with both engines on the shelf taken, so that the next comes on the 16th; with an
+    approved alternate, another engine as an option, and a valve that Nevada asks for."""
+
+    def rated(part: str, horse_power: int) -> Rating:
+        return Rating(part=part, rating="shaft_power", value_micro=horse_power * MICRO, unit="hp")
+
+    return book(
+        parts=(
+            Part(part="MACHINE", make=True, family="machine"),
+            Part(part="ENGINE", family="engine", caution="ship dry"),
+            Part(part="ENGINE2"),
+            Part(part="ENGINE3", family="engine"),
+            Part(part="VALVE"),
+        ),
+        alternates=(stand_in(100),),
+        stock=(
+            stock(2),
+            stock(1, part="ENGINE2"),
+            stock(1, part="ENGINE3"),
+            stock(5, part="VALVE"),
+        ),
+        take_rates=(TakeRate(product="MACHINE", component="ENGINE3", rate_ppm=100_000),),
+        ratings=(rated("ENGINE", 8), rated("ENGINE2", 13), rated("ENGINE3", 5)),
+        region_rules=(
+            RegionRule(
+                region="US-NV",
+                family="machine",
+                component="VALVE",
+                quantity_milli=MILLI,
+                note="backflow protection",
+            ),
+        ),
+        deliveries=(
+            delivery("A", cost=20, days=2),
+            Delivery(point="A", destination="89", days=1),
+        ),
+    )
+
+
+@pytest.fixture
+def rich_store(tmp_path: Path) -> Iterator[Store]:
+    with planned(tmp_path / "rich.db", rich()) as store:
+        yield store
+
+
+def test_a_destination_by_region_and_by_postal_code(rich_store: Store) -> None:
+    found = ask(rich_store, destination="US-NV")
+    # two carrier days after Monday the 16th; one to a code that begins with 89
+    assert (found.ships, found.arrives, found.carrier_days) == (SECOND, march(18), 2)
+    found = ask(rich_store, destination="89501")
+    assert (found.arrives, found.carrier_days, found.regional) == (march(17), 1, ())
+    with pytest.raises(Refused, match="no destination is called CA-ON"):
+        ask(rich_store, destination="CA-ON")
+
+
+def test_what_local_rules_require_is_built_in_and_told(rich_store: Store) -> None:
+    found = ask(rich_store, destination="US-NV")
+    assert found.regional == (("VALVE", "backflow protection"),)
+    assert found.cautions == (("ENGINE", "ship dry"),)
+    accept_quote(rich_store, found.quote)
+    assert "VALVE" in {peg.part for peg in rich_store.plan_pegs(builds=["Q1"])}
+
+
+def test_an_alternate_and_another_option_with_their_fit(rich_store: Store) -> None:
+    found = ask(rich_store)
+    assert found.ships == SECOND
+    by = {row.found.by: row for row in found.forward}
+    assert set(by) == {"ENGINE2", "ENGINE3"}
+    alternate, option = by["ENGINE2"], by["ENGINE3"]
+    assert (alternate.found.lever, option.found.lever) == (Lever.ALTERNATE, Lever.OPTION)
+    # both stand on the shelf, so only the station is waited for
+    assert alternate.found.ships == option.found.ships == FIRST
+    assert alternate.found.days_sooner == 12
+    assert (alternate.found.cost, option.found.cost) == (Fraction(100), Fraction(0))
+    (check,) = alternate.fits
+    assert {line.verdict for line in check.lines} == {Verdict.FITS}
+    (check,) = option.fits
+    assert {line.verdict for line in check.lines} == {Verdict.DOES_NOT_FIT}
+
+
+def test_without_deliveries_it_is_not_known_when_it_arrives(store: Store) -> None:
+    found = ask(store, destination="anywhere")
+    assert (found.ships, found.arrives) == (FIRST, None)
+
+
+def test_what_never_comes_is_said(tmp_path: Path) -> None:
+    data = book(parts=(*book().parts, Part(part="GHOST")))
+    with planned(tmp_path / "ghost.db", data) as store:
+        with pytest.raises(Refused) as caught:
+            ask(store, options=(("GHOST", 1000),))
+        assert caught.value.wrong.startswith("MACHINE: a part of it never comes")
+        assert "fulfil explode MACHINE" in caught.value.remedy
+        assert store.quotes() == []
+
+
+# ---- spare parts
+
+
+def parts_shop() -> Dataset:
+    """Engines: one free at A, whence it takes two days; two at B, whence it takes four."""
+    return book(
+        stock=(stock(3), stock(2, "B")),
+        deliveries=(delivery("A", cost=20, days=2), delivery("B", cost=10, days=4)),
+    )
+
+
+@pytest.fixture
+def parts_store(tmp_path: Path) -> Iterator[Store]:
+    with planned(tmp_path / "parts.db", parts_shop()) as store:
+        yield store
+
+
+def test_spare_parts_from_where_they_arrive_first(parts_store: Store) -> None:
+    found = promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV", within_days=2))
+    assert (found.ships, found.arrives, found.carrier_days) == (AS_OF, march(4), 2)
+    # two carrier days after Monday the 2nd
+    assert (found.due, found.due_is_arrival, found.days_past_wanted) == (march(4), True, 0)
+    assert [(row.point, row.arrives, row.cost) for row in found.from_points] == [
+        ("A", march(4), 20),
+        ("B", march(6), 10),
+    ]
+    assert len(found.shipment_reasons) == 1
+
+
+def test_spare_parts_in_several_shipments(parts_store: Store) -> None:
+    found = promise(parts_store, ask_parts((("ENGINE", 3000),), "US-NV", within_days=2))
+    # all from one point: at A there are three once P1 and an order of 29 days came, on Tuesday 31
+    assert (found.ships, found.arrives) == (THIRD, date(2026, 4, 2))
+    assert found.days_past_wanted == 29  # 03-04 to 04-02
+    (split,) = (row.found for row in found.forward if row.found.lever is Lever.SPLIT)
+    assert (split.ships, split.arrives, split.cost) == (AS_OF, march(6), 10)
+
+
+def test_a_parts_order_that_is_accepted(parts_store: Store) -> None:
+    promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV", within_days=2, weight_ppm=3))
+    made = accept_quote(parts_store, 1, name="O9")
+    (line,) = parts_store.dataset().parts_orders
+    assert (line.order, line.line, line.promised, line.within_days) == ("O9", "1", AS_OF, 2)
+    assert (line.weight_ppm, line.split) == (3, False)
+    assert (made.names, made.ships) == (("O9",), AS_OF)
+    assert [(row.order, row.ships) for row in parts_store.plan().plan.shipments] == [("O9", AS_OF)]
+    # the free engine at A is gone: the next from there comes on the 16th, from B it is four days
+    found = promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV"))
+    assert found.arrives == march(6)
+
+
+# ---- the queue re-ordered
+
+
+def test_the_queue_re_ordered_for_a_sooner_date(tmp_path: Path) -> None:
+    builds = (build("B1", march(2)), build("B2", march(3)), build("U", None))
+    with planned(tmp_path / "queue.db", book(builds=builds, stock=(stock(9),))) as store:
+        assert ships(store) == {"B1": march(2), "B2": march(3), "U": march(4)}
+        found = promise(store, ask_machine("MACHINE"), reorder_seconds=1)
+        # U has no promise, so it can go a day later
+        assert (found.ships, found.reordered is not None) == (march(5), True)
+        assert found.reordered is not None
+        assert (found.reordered.ships, found.reordered.days_sooner) == (march(4), 1)
+        (moved,) = found.reordered.moved
+        assert (moved.build, moved.ships_before, moved.ships_after) == ("U", march(4), march(5))
+        assert store.quote(found.quote).answer["reordered"] == "2026-03-04"
+        assert len(store.plan_headers()) == 1
+
+
+def test_no_order_is_better_where_everybody_is_due(store: Store) -> None:
+    found = promise(store, ask_machine("MACHINE"), reorder_seconds=1)
+    assert found.reordered is not None
+    assert (found.reordered.ships, found.reordered.days_sooner) == (FIRST, 0)
+    assert found.reordered.moved == ()
+
+
+def test_a_build_that_is_called_like_the_question(store: Store) -> None:
+    ask(store)
+    accept_quote(store, 1, name="QUOTE")
+    found = promise(store, ask_machine("MACHINE"), reorder_seconds=1)
+    assert found.ships == SECOND
+    assert found.reordered is not None
+    assert found.reordered.ships == SECOND
+
+
+# ---- which plan
+
+
+def test_beside_a_plan_by_its_number(store: Store) -> None:
+    header = store.plan_header()
+    second = store.save_plan(
+        store.plan().plan, input_hash=header.input_hash, options={}, seconds=1, versions={}
+    )
+    store.accept_plan(second)
+    assert ask(store).basis.plan == second
+    assert promise(store, ask_machine("MACHINE"), 1).basis.plan == 1
+    with pytest.raises(StoreError, match="no plan 9"):
+        promise(store, ask_machine("MACHINE"), 9)
+
+
+def test_a_plan_of_other_data_is_not_gone_on_with_by_a_question(store: Store) -> None:
+    store.accept_plan(1)
+    ask(store)
+    accept_quote(store, 1)  # plan 2 goes on with plan 1
+    before = dump(store)
+    with pytest.raises(Refused, match="plan 1 is of other data"):
+        promise(store, ask_machine("MACHINE"), 1)
+    assert dump(store) == before
+    assert promise(store, ask_machine("MACHINE"), 2).ships == SECOND
+
+
+def test_many_questions_read_what_stands_once(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads: list[int] = []
+    read = Store.dataset
+
+    def counted(self: Store, *words: Any) -> Dataset:
+        reads.append(1)
+        return read(self, *words)
+
+    promises = Promises(store)
+    assert promises.quote(ask_machine("MACHINE")).ships == FIRST
+    monkeypatch.setattr(Store, "dataset", counted)
+    assert promises.quote(ask_machine("MACHINE")).ships == FIRST
+    assert reads == []
+    hold(store, 1, 1)
+    reads.clear()
+    assert promises.quote(ask_machine("MACHINE")).ships == SECOND
+    assert reads == [1]
+
+
+def test_another_offer_of_a_quote_that_is_held_is_seen(tmp_path: Path) -> None:
+    with planned(tmp_path / "rich.db", rich()) as store:
+        promises = Promises(store)
+        found = promises.quote(ask_machine("MACHINE"))
+        (place,) = (row.place for row in found.forward if row.found.by == "ENGINE2")
+        hold(store, found.quote, 1)
+        assert promises.quote(ask_machine("MACHINE")).ships == THIRD
+        hold(store, found.quote, 1, place=place)  # so P1 is free again, and the 4th is not
+        found = promises.quote(ask_machine("MACHINE"))
+        assert found.ships == SECOND
+        assert {row.found.ships for row in found.forward} == {march(5)}
+
+
+def test_the_purchase_and_the_source_are_what_they_are(tmp_path: Path) -> None:
+    data = book(purchases=(purchase("P1", march(9)),), sources=(source(9),), stock=(stock(2),))
+    with planned(tmp_path / "other.db", data) as store:
+        # P1 comes on Monday the 9th, an order of nine days on Wednesday the 11th
+        for day in (march(9), march(11), march(12)):
+            found = ask(store)
+            assert found.ships == day
+            hold(store, found.quote, 1)

@@ -1,0 +1,118 @@
+"""A shop of a few machines for tests of what is promised, held and accepted, with dates by hand.
+
+The shop of `tiny_shop`: a MACHINE takes one ENGINE and a whole day on the only station of CELL, so
+one machine ships a day. The planning date is Monday 2026-03-02. B1 and B2 are promised for the 2nd
+and the 3rd and can be nowhere else if both promises are to be kept. Of three engines on the shelf
+one is free; P1/1 brings one on the 16th, and whoever orders one today has it on the 31st. So of
+what is new the first ships on 03-04, the second on 03-16, and every other one from 03-31 on, a
+working day after the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from fulfil_models.audit import audit
+from fulfil_models.planning import Effort, Workbench, finished, search_plan
+from fulfil_models.problem import Problem
+from fulfil_models.tables import Build, Dataset, PartsOrder, Setting
+from tiny_shop import AS_OF, build, march, purchase, shop, source, stock
+
+from fulfil.store import data_hash as known_by
+from fulfil.store import open_store
+from fulfil.store.session import Store
+from fulfil.usecases.basis import settings_of
+from fulfil.usecases.planning import make_plan
+
+FIRST, SECOND, THIRD, FOURTH = march(4), march(16), march(31), date(2026, 4, 1)
+"""when the first machines that are new ship"""
+
+USECASES = ("current", "holds", "basis", "planning", "available")
+"""modules that ask for the day"""
+
+_PLANNED: dict[str, bytes] = {}
+"""databases with a plan, by the hash of their data: each is planned once for all tests"""
+
+
+def book(**tables: Any) -> Dataset:
+    """The data of the shop, with these tables in place of its own."""
+    own: dict[str, Any] = {
+        "settings": (Setting(key="as_of", value=AS_OF.isoformat()),),
+        "builds": (build("B1", march(2)), build("B2", march(3))),
+        "stock": (stock(3),),
+        "purchases": (purchase("P1", SECOND),),
+        "sources": (source(29),),
+    }
+    return shop(**{**own, **tables})
+
+
+def with_builds(data: Dataset, *builds: Build) -> Dataset:
+    return replace(data, builds=data.builds + builds)
+
+
+def with_lines(data: Dataset, *lines: PartsOrder) -> Dataset:
+    return replace(data, parts_orders=data.parts_orders + lines)
+
+
+def planned(path: Path, data: Dataset) -> Store:
+    """A store at a path that holds a data set and a plan of it, which nobody has accepted."""
+    known = known_by(data)
+    if known not in _PLANNED:
+        made = path.with_name(f"{known[:16]}.db")
+        with open_store(str(made)) as store:
+            _plan_first(store, data)
+        _PLANNED[known] = made.read_bytes()
+    path.write_bytes(_PLANNED[known])
+    return open_store(str(path))
+
+
+def _plan_first(store: Store, data: Dataset) -> None:
+    """Stores a data set with a plan that is searched for in this very process."""
+    settings = settings_of(data, AS_OF)
+    bench = Workbench(Problem(data, settings))
+    plan = finished(bench, search_plan(bench, Effort(seconds=0.2)))
+    assert audit(data, settings, plan) == ()
+    store.replace_dataset(data)
+    store.save_plan(plan, input_hash=known_by(data), options={}, seconds=0.2, versions={})
+
+
+def plan_again(store: Store) -> int:
+    """The number of a new plan of what is stored."""
+    outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable")
+    assert outcome.violations == ()
+    return outcome.number
+
+
+def set_day(monkeypatch: Any, day: date) -> None:
+    """Lets it be another day for every use case."""
+    clock: Callable[[], date] = lambda: day  # noqa: E731 -- one clock for all of them
+    for module in USECASES:
+        monkeypatch.setattr(f"fulfil.usecases.{module}.today", clock)
+
+
+def ships(store: Store, plan: int | None = None) -> dict[str, date]:
+    """When each build ships in a plan, the newest if none is named."""
+    return {row.build: row.ships for row in store.planned_builds(plan)}
+
+
+def dump(store: Store, *, but: tuple[str, ...] = ()) -> dict[str, list[tuple[Any, ...]]]:
+    """Every row of every table of a database, but some tables."""
+    import sqlalchemy as sa
+
+    from fulfil.store.tables import METADATA
+
+    with store.reading() as connection:
+        names = sa.inspect(connection).get_table_names()
+        assert set(METADATA.tables) <= set(names)
+        return {
+            name: sorted(
+                (tuple(row) for row in connection.execute(sa.text(f'SELECT * FROM "{name}"'))),
+                key=repr,
+            )
+            for name in names
+            if name not in but
+        }
