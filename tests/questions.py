@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 
 from beside_books import broken, listed, split_book, without
 from books import Shape, settings_of
 from fulfil_models.audit import Violation
+from fulfil_models.cells import MILLI
+from fulfil_models.forward import Forward, Lever, brought_forward
 from fulfil_models.plan import Plan
 from fulfil_models.promise import Allowed, Question, plainly
 from fulfil_models.room import Request, Room
@@ -91,6 +94,27 @@ def wrong(asked: Asked, request: Request, plan: Plan) -> list[Violation]:
     if asked.before is None:
         data = replace(data, builds=(), build_options=(), parts_orders=())
     return broken(with_request(data, request), whole, SETTINGS)
+
+
+# ---- what brings it forward
+
+
+def forward(asked: Asked) -> list[Forward]:
+    """What brings it forward; every one of them is a plan, together with the one that stands."""
+    found = brought_forward(asked.room, asked.question, asked.plan)
+    for row in found:
+        assert wrong(asked, row.request, row.plan) == []
+        assert row.days_sooner > 0
+    return found
+
+
+def told(asked: Asked) -> list[tuple[Lever, str, date, Fraction]]:
+    return [(row.lever, row.by, row.ships, row.cost) for row in forward(asked)]
+
+
+def option(part: str, units: float, operation: int | None = 10, of: str = "Q") -> BuildOption:
+    milli = round(units * MILLI)
+    return BuildOption(build=of, component=part, quantity_milli=milli, operation=operation)
 
 
 # ---- random books

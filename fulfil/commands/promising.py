@@ -16,7 +16,7 @@ QuoteName = Annotated[str, typer.Argument(metavar="QUOTE", help="The quote: Q7, 
 OfferPlace = Annotated[
     int | None,
     typer.Option(
-        "--offer", metavar="N", min=0, help="One of what would bring it forward; else as asked."
+        "--offer", metavar="N", min=0, help="One of its offers; else the one held, or as asked."
     ),
 ]
 
@@ -167,7 +167,7 @@ def hold(
 
     number = quote_number(quote)
     with open_database(context) as store:
-        found = usecase.hold(store, number, days, customer, offer or 0)
+        found = usecase.hold(store, number, days, customer, offer)
     show(hold_page(found), json=json)
 
 
@@ -189,7 +189,10 @@ def holds(
 
 
 def release(context: typer.Context, quote: QuoteName, json: Json = False) -> None:
-    """Let a hold go, so that others may have what it kept."""
+    """Let a hold go, so that others may have what it kept.
+
+    An accepted order goes out of the data again, as long as no data set that was loaded had it.
+    """
     from fulfil.render.holds import release_page
     from fulfil.usecases import holds as usecase
     from fulfil.usecases.quote_documents import quote_number

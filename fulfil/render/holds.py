@@ -124,17 +124,19 @@ def _row(row: HeldRow) -> dict[str, Any]:
 
 def release_page(quote: Quote) -> Page:
     name = quote_name(quote.number)
+    gone = f"; {quote.name} is in the data no more" if quote.name else ""
     return Page(
-        lines=lambda width: paragraph(f"{name} is let go", width, "  "),
-        document=lambda: {"quote": name, "state": quote.state.value},
+        lines=lambda width: paragraph(f"{name} is let go{gone}", width, "  "),
+        document=lambda: {"quote": name, "state": quote.state.value, "name": quote.name},
     )
 
 
 def accepted_page(found: AcceptedQuote) -> Page:
     name = quote_name(found.quote.number)
+    are, ship = ("is", "ships") if len(found.names) == 1 else ("are", "ship")
     text = (
-        f"{name} is accepted: {', '.join(found.names)} is promised for {found.promised}, and ships "
-        f"{found.ships} in plan {found.plan}, which goes on with it"
+        f"{name} is accepted: {', '.join(found.names)} {are} promised for {found.promised}, and "
+        f"{ship} {found.ships} in plan {found.plan}, which goes on with it"
     )
     late = found.late_after
     notes = [

@@ -159,7 +159,7 @@ def current(store: Store, number: int | None = None, before: Current | None = No
         try:
             return _current(store, number, before)
         except StaleData:
-            continue  # somebody loaded data while the plan was re-timed
+            continue  # somebody loaded data, or went on with the plan, while it was re-timed
 
 
 def _current(store: Store, number: int | None, before: Current | None) -> Current:
@@ -247,8 +247,12 @@ def _retimed(
     made = go_on(store, f"plan {header.number}", plan, dataset, settings, holds)
     taken = taken_by(made, dataset)
     with store.deciding() as desk:
-        there = _same_retimed(desk, header, data_hash, made)
-        number = there or save_retimed(
+        standing = standing_header(desk)
+        if standing is None or standing.number != header.number:
+            raise StaleData(
+                f"plan {header.number} was gone on with by somebody else meanwhile", "ask again"
+            )
+        number = save_retimed(
             desk, made, taken, header.number, data_hash, time.monotonic() - began, holds
         )
     changes = store.changes_since(header.input_hash)
@@ -262,19 +266,6 @@ def _retimed(
         header.number,
         None if changes is None else tuple(changes),
     )
-
-
-def _same_retimed(desk: Desk, header: PlanHeader, data_hash: str, made: Plan) -> int | None:
-    """The number of the plan if another has stored the same re-timing meanwhile."""
-    for other in desk.plan_headers():
-        if (
-            other.retimed_from == header.number
-            and other.input_hash == data_hash
-            and other.as_of == made.as_of
-            and other.objective == made.objective
-        ):
-            return other.number
-    return None
 
 
 def go_on(

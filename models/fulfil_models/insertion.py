@@ -175,11 +175,9 @@ class State(LineInsertion):
         comes next can help.
         """
         ready = self._mixed_ready(way)
-        return (
-            ready
-            if ready > at
-            else min((o[0] for o in self._offers(way) if o[0] > at), default=NEVER)
-        )
+        if ready > at:
+            return ready
+        return min((moment for moment, _, _ in self._offers(way) if moment > at), default=NEVER)
 
     def _there_at(self, way: CWay, at: int) -> int:
         """Units that a way could bring by a moment."""

@@ -1,24 +1,16 @@
-"""The earliest date beside a plan that stands: by hand, against trying everything, as a law.
+"""The earliest date beside a plan that stands, by hand.
 
-By hand on the tiny shop: a machine is a whole day's work on the only station, from Monday 03-02 on.
+On the tiny shop: a machine is a whole day's work on the only station, from Monday 03-02 on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 
-import pytest
-from beside_books import broken, listed, reduced
-from books import Shape, books, random_book, settings_of
-from fulfil_models.audit_hours import carrier_days_after
-from fulfil_models.audit_time import minutes_needed
 from fulfil_models.cells import MILLI
-from fulfil_models.compiled import Compiled
 from fulfil_models.plan import BlockerKind, Shipment
-from fulfil_models.problem import Problem
 from fulfil_models.promise import (
     Allowed,
     Question,
@@ -27,14 +19,9 @@ from fulfil_models.promise import (
     extra_cost,
     plainly,
 )
-from fulfil_models.room import Request, Room, beside
-from fulfil_models.slots import covers_every_plan, prove
-from fulfil_models.stranded import stranded
+from fulfil_models.room import Request, Room
 from fulfil_models.tables import BillLine, BuildOption, Dataset, Part, PartsOrder, RoutingStep
-from fulfil_models.taken import NOTHING, ORDERED, joined, taken_by
-from hypothesis import given
-from hypothesis import settings as hypothesis_settings
-from oracle import Oracle, Unsupported
+from fulfil_models.taken import ORDERED
 from questions import (
     QUOTED,
     answer,
@@ -42,9 +29,7 @@ from questions import (
     ask_builds,
     ask_lines,
     asked_line,
-    random_beside,
     taken_of,
-    with_request,
     wrong,
 )
 from tiny_shop import (
@@ -117,7 +102,11 @@ def test_what_is_done_after_the_cut_off_ships_on_the_next_day() -> None:
     (here, there) = data.points
     # done at 16:30; a carrier that comes at 15:00 takes it on Tuesday
     late = replace(data, points=(replace(here, cutoff=15 * 60), there))
-    assert ask_builds(late).ships == march(3)
+    asked = ask_builds(late)
+    assert asked.ships == march(3)
+    solution = asked.question.earliest()
+    assert solution is not None
+    assert asked.question.ready(solution) == march(3)
 
 
 def test_it_begins_no_sooner_than_it_may() -> None:
@@ -131,6 +120,12 @@ def test_a_date_that_is_wanted_moves_nothing() -> None:
     data = shop(builds=(build("B1", march(2)),), stock=(stock(2),))
     for wanted in (march(2), march(31)):
         assert ask_builds(data, replace(QUOTED, promised=wanted)).ships == march(3)
+    # nor is anything cheaper waited for until then
+    costly = Room(shop(sources=(hurried(21, 14, 900),)), SETTINGS)
+    later = Request((replace(QUOTED, promised=march(31)),))
+    plan = answer(costly, later, by_whatever)
+    assert plan is not None
+    assert plan.builds[0].ships == march(9)
 
 
 def test_options_are_waited_for() -> None:
@@ -189,21 +184,21 @@ def test_a_machine_of_two_engines_gets_one_from_elsewhere_where_there_is_no_othe
 
 
 def test_only_what_is_short_is_taken_from_elsewhere() -> None:
-    """Of lamps too there is one at A and one at B, but more are to come to A: they are waited for.
+    """Of engines and lamps there are one at A and one at B each.
 
-    The engine has to come from B.
+    More engines are to come to A: they are waited for. The other lamp has to come from B.
     """
     data = shop(
         parts=(*shop().parts, Part(part="LAMP")),
         bills=(engines(2), BillLine(parent="MACHINE", component="LAMP", quantity_milli=2 * MILLI)),
         stock=(stock(1), stock(1, "B"), stock(1, part="LAMP"), stock(1, "B", part="LAMP")),
-        purchases=(purchase("P", march(9), part="LAMP"),),
+        purchases=(purchase("P", march(9)),),
         lanes=(lane("B", "A", 2, move=50),),
     )
     asked = ask_builds(data)
     assert (asked.ships, extra_cost(asked.plan)) == (march(9), 50)
     moved = {supply.part for supply in asked.plan.supplies if supply.origin is not None}
-    assert moved == {"ENGINE"}
+    assert moved == {"LAMP"}
 
 
 # ---- made parts
@@ -268,6 +263,43 @@ def test_of_a_part_called_for_twice_the_first_operation_takes_what_is_there() ->
     )
     starts = {row.operation: row.start for row in ask_builds(data).plan.operations}
     assert starts == {10: datetime(2026, 3, 2, 8), 20: datetime(2026, 3, 10, 8)}
+
+
+def test_two_units_of_a_cap_are_not_counted_twice() -> None:
+    """One engine a month: that of March may be expedited, and is then no second one.
+
+    There are some hundred moments in between, ten minutes apart.
+    """
+    (step,) = shop().routings
+    data = shop(
+        bills=(engines(2),),
+        sources=(replace(hurried(21, 14, 900), monthly_cap_milli=MILLI),),
+        routings=(replace(step, minutes_milli=470 * MILLI),),
+    )
+    plan = answer(Room(data, SETTINGS), Request((QUOTED,)), by_whatever)
+    assert plan is not None
+    assert plan.builds[0].ships == date(2026, 4, 1)
+    assert extra_cost(plan) == 0
+
+
+def test_units_that_two_routes_could_bring_are_not_counted_twice() -> None:
+    """Two engines, of which B has one, and one more from 04-15 on; by C it is dearer and faster."""
+    (step,) = shop().routings
+    points = shop().points
+    data = shop(
+        points=(*points, replace(points[0], point="C")),
+        bills=(engines(2),),
+        stock=(stock(1, "B"),),
+        purchases=(purchase("P", date(2026, 4, 15), point="B"),),
+        lanes=(
+            lane("B", "A", 6, move=10),
+            lane("B", "C", 1, move=50),
+            lane("C", "A", 1, move=50),
+        ),
+        routings=(replace(step, minutes_milli=470 * MILLI),),
+    )
+    # Wednesday at B, Thursday at C, Friday here
+    assert ask_builds(data).ships == date(2026, 4, 17)
 
 
 # ---- what is asked in one question, again and again
@@ -365,6 +397,17 @@ def test_what_arrives_first_is_sent_not_what_ships_first() -> None:
     asked = ask_lines(data, asked_line(1))
     # from A on Monday, five carrier days: 03-09; from B on Wednesday, one day: 03-05
     assert list(map(shipped, asked.plan.shipments)) == [("1", "B", 1, march(4), march(5))]
+
+
+def test_what_is_at_another_point_is_sent_from_there_and_not_moved_first() -> None:
+    data = shop(
+        stock=(stock(1, "B"),),
+        purchases=(purchase("P", march(9)),),
+        lanes=(lane("B", "A", 2),),
+        deliveries=(delivery("A"), delivery("B", days=2)),
+    )
+    asked = ask_lines(data, asked_line(1))
+    assert list(map(shipped, asked.plan.shipments)) == [("1", "B", 1, march(2), march(4))]
 
 
 def test_of_points_from_which_it_arrives_on_one_day_the_cheaper_sends() -> None:
@@ -468,166 +511,6 @@ def test_machines_come_before_lines() -> None:
     asked = ask(data, Request((QUOTED,), (), (replace(asked_line(1), order="S"),)))
     assert [row.ships for row in asked.plan.builds] == [march(2)]
     assert [row.ships for row in asked.plan.shipments] == [march(16)]
-
-
-# ---- laws, on random books
-
-
-SHAPES = (
-    Shape(points=1),
-    Shape(points=2),
-    Shape(points=3, builds=2),
-    Shape(points=3, builds=1),
-    Shape(points=2, caps=False, purchases=False),
-)
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_the_plan_and_what_is_put_beside_it_are_a_plan(seed: int) -> None:
-    found = random_beside(seed, SHAPES[seed % len(SHAPES)])
-    if found is None:
-        pytest.skip("a list schedule leaves something out")
-    room, data = found.room(), with_request(found.rest, found.request)
-    for allowed in (plainly, by_whatever):
-        plan = answer(room, found.request, allowed)
-        assert plan is not None
-        whole = joined(found.before, plan)
-        assert broken(data, whole, found.settings) == []
-        assert whole.builds[: len(found.before.builds)] == found.before.builds
-
-
-@pytest.mark.parametrize("seed", range(200, 240))
-def test_with_everything_allowed_it_is_no_later(seed: int) -> None:
-    found = random_beside(seed, SHAPES[seed % len(SHAPES)])
-    if found is None:
-        pytest.skip("a list schedule leaves something out")
-    question = Question(found.room(), found.request)
-    plain, free = question.earliest(), question.earliest(by_whatever)
-    assert plain is not None
-    assert free is not None
-    assert question.ready(free) <= question.ready(plain)
-
-
-def first_finishes(seed: int, shape: Shape) -> Iterator[tuple[int, int]]:
-    """Working minutes to the finish of a build as it is answered, and by trying everything: every
-    order of its operations, each in every slot that could be of use, every lot by every way.
-
-    Of a random book beside a plan, and in the empty shop. What others took is in plain rows to the
-    search. What is done by the first cut-off counts as done then: it makes no difference.
-    """
-    found = random_beside(seed, shape)
-    if found is None:
-        return
-    settings, (asked,) = found.settings, found.request.builds
-    urgent = replace(asked, promised=settings.as_of, weight_ppm=10**12)
-    for room in (found.room(), Room(found.rest, settings)):
-        left = reduced(found.rest, room.problem.taken)
-        options = found.request.options
-        oracle = Oracle(
-            replace(left, builds=(urgent,), build_options=options, parts_orders=()), settings
-        )
-        hours = oracle.frame.hours[asked.point]
-        due = hours.due(urgent.promised, oracle.frame.points[asked.point].cutoff)
-        last = oracle.frame.routings[asked.product][-1]
-        best = oracle.solve().starts[asked.build, last.operation] + minutes_needed(last, MILLI)
-        plan = answer(room, found.request, by_whatever)
-        assert plan is not None
-        yield max(due, hours.position(plan.builds[0].finish)), max(due, best)
-
-
-@pytest.mark.parametrize("seed", range(1000, 1060))
-def test_trying_everything_finds_no_earlier_date(seed: int) -> None:
-    found = list(first_finishes(seed, replace(SHAPES[seed % len(SHAPES)], made=False)))
-    if not found:
-        pytest.skip("a list schedule leaves something out")
-    for mine, best in found:
-        assert mine == best
-
-
-def test_with_made_parts_an_earlier_date_is_seldom_missed() -> None:
-    """Where jobs for made parts want the stations, or the parts, of the build's own operations, the
-    order of these is not tried out: the date may be later than it must, and is never sooner."""
-    tried = later = 0
-    for seed in range(1000, 1080):
-        for mine, best in first_finishes(seed, SHAPES[seed % len(SHAPES)]):
-            assert mine >= best
-            tried, later = tried + 1, later + (mine > best)
-    assert tried > 100
-    assert later * 50 <= tried
-
-
-@pytest.mark.parametrize("split", [False, True])
-@pytest.mark.parametrize("seed", range(2000, 2040))
-def test_trying_everything_finds_no_earlier_arrival(seed: int, split: bool) -> None:
-    shape = Shape(points=1 + seed % 3, builds=1 + seed % 2)
-    data = random_book(seed, shape)
-    (line,) = data.parts_orders
-    settings = settings_of(data)
-    rest = replace(data, parts_orders=())
-    before = None if stranded(data) else listed(rest, settings)
-    if before is None:
-        pytest.skip("a list schedule leaves something out")
-    taken = taken_by(before, rest)
-    asked = replace(line, within_days=0, promised=None, ordered=settings.as_of, split=split)
-    urgent = replace(asked, weight_ppm=10**12)
-    alone = replace(
-        reduced(rest, taken), builds=(), build_options=(), parts_orders=(urgent,), progress=()
-    )
-    try:
-        oracle = Oracle(alone, settings)
-    except Unsupported:
-        pytest.skip("delivery costs beside lanes")
-    arrives = []
-    for draw in oracle.solve().draws:
-        assert draw.way is not None
-        delivery = oracle.frame.delivery(draw.way.point, line.destination)
-        assert delivery is not None
-        ships = oracle.frame.hours[draw.way.point].first_shipping_day(draw.way.usable)
-        arrives.append(carrier_days_after(ships, delivery.days))
-    plan = answer(Room(rest, settings, taken), Request(lines=(asked,)), by_whatever)
-    assert plan is not None
-    assert arrival(plan.shipments) == max(arrives)
-    assert broken(with_request(rest, Request(lines=(asked,))), joined(before, plan), settings) == []
-
-
-@pytest.mark.parametrize("seed", range(100, 140))
-def test_the_whole_model_finds_no_earlier_finish(seed: int) -> None:
-    found = random_beside(seed, Shape(points=1 + seed % 2))
-    if found is None:
-        pytest.skip("a list schedule leaves something out")
-    room, taken = found.room(), found.taken
-    (asked,) = found.request.builds
-    urgent = replace(asked, promised=found.settings.as_of, weight_ppm=10**10)
-    request = replace(found.request, builds=(urgent,))
-    problem = Problem(beside(found.rest, taken, request), found.settings, taken=taken)
-    question = Question(room, request)
-    solution = question.earliest(by_whatever)
-    assert solution is not None
-    compiled = Compiled(question.book)
-    if not covers_every_plan(compiled):
-        pytest.skip("a book that the whole model does not cover")
-    assert question.book.problem.dataset.builds == problem.dataset.builds
-    (placement,) = solution.placed
-    assert placement is not None
-    proof = prove(compiled, solution, 20.0, 20.0)
-    (task,) = compiled.tasks
-    least = Fraction(proof.bound) / Fraction(task.rate) + task.due
-    assert placement.finish < max(least, task.due) + 1
-
-
-@given(data=books(parts_orders=False))
-@hypothesis_settings(max_examples=40, deadline=None)
-def test_several_at_once_are_a_plan(data: Dataset) -> None:
-    """All builds of a book as one request, each behind the other."""
-    settings = settings_of(data)
-    rest = replace(data, builds=(), build_options=())
-    builds = tuple(replace(row, promised=None) for row in data.builds)
-    request = Request(builds, data.build_options)
-    plan = answer(Room(rest, settings, NOTHING), request)
-    if stranded(data):
-        return
-    assert plan is not None
-    assert broken(with_request(rest, request), plan, settings) == []
 
 
 def test_what_is_asked_for_beside_a_plan_by_hand_is_one() -> None:

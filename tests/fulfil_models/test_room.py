@@ -280,7 +280,7 @@ def demo_requests() -> list[Request]:
         Request((row,), tuple(o for o in data.build_options if o.build == row.build))
         for row in sorted(one_of_each, key=lambda row: row.build)
     ]
-    return [*islice(builds, 12), *(Request(lines=(line,)) for line in data.parts_orders)]
+    return [*islice(builds, 8), *(Request(lines=(line,)) for line in data.parts_orders[:3])]
 
 
 def test_a_book_of_the_demo_is_the_book_made_from_scratch() -> None:
@@ -288,7 +288,7 @@ def test_a_book_of_the_demo_is_the_book_made_from_scratch() -> None:
     taken = reserved(data)
     room = Room(data, settings, taken)
     requests = demo_requests()
-    assert len(requests) > 12
+    assert len(requests) == 11
     for request in requests:
         assert said(room.book_for(request)) == said(from_scratch(data, settings, taken, request))
 
@@ -302,7 +302,7 @@ def reserved(data: Dataset) -> Taken:
 def test_the_demo_answers_the_same_whatever_was_asked_before() -> None:
     data, settings = demo(), Settings(as_of=DEMO_DAY)
     room = Room(data, settings, NOTHING)
-    requests = demo_requests()[::3]
+    requests = demo_requests()[::2]
     there = [answer(room, request, explained=False) for request in requests]
     assert [answer(room, request, explained=False) for request in requests[::-1]] == there[::-1]
     assert answer(Room(data, settings), requests[-1], explained=False) == there[-1]

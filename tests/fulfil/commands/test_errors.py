@@ -129,7 +129,7 @@ def test_wrong_names(shop: Run, words: tuple[str, ...], err: str) -> None:
 @pytest.mark.parametrize(
     ("words", "err"),
     [
-        (("bulds",), "error: no such command 'bulds'. Did you mean 'builds', 'build'?"),
+        (("bulds",), "error: no such command 'bulds'. Did you mean 'builds', 'build'"),
         (("build",), "error: missing argument 'ID'"),
         (("builds", "--soon"), "error: no such option: --soon"),
         (("builds", "--json", "--csv"), f"error: invalid value for '--csv': {EXCLUDE}"),

