@@ -5,36 +5,40 @@
 A BOOK is `demo`, a job shop of data/cases, the folder of a data set, or the name of a folder in
 --folder (or the environment's BOOKS_DIR). Without any, all of these are measured. Every figure
 comes from the program run as a user runs it, in a folder of its own; growth is measured on the
-functions of the models. data/benchmarks/README.md explains the columns. The computer should have
-nothing else to do.
+functions of the models, many questions to one process on the use case. data/benchmarks/README.md
+explains the columns. The computer should have nothing else to do.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 import os
-import platform
 import re
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from datetime import date, datetime
-from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 from bench_books import firm, repeated, weeks_of_promises, widened
-from bench_runs import Ran, best_of, command, memory_of_computer, processor, run
+from bench_promises import measure_promises
+from bench_results import (
+    CHECK_SECONDS,
+    MIB,
+    RESULTS,
+    ROOT,
+    Measure,
+    Results,
+    Unmeasured,
+    say,
+    succeeded,
+)
+from bench_runs import best_of, command, run
 from cases import SHOPS
 
-ROOT = Path(__file__).resolve().parents[1]
-RESULTS = ROOT / "data" / "benchmarks" / "results.csv"
-CHECK_SECONDS = 600
 MODES = ("repeatable", "best")
-MIB = 1024 * 1024
 
 BEST_KNOWN = {"y060": (373_317, 1.01), "y200": (929_534, 1.03), "y700": (282_251, 1.03)}
 """cost of the best plan known of three order books that are kept elsewhere, and how much above it
@@ -43,108 +47,7 @@ LARGE_BUILDS = 2_000
 LARGE_SECONDS = 240
 LARGE_WITHIN_SECONDS = 300
 
-COLUMNS = (
-    "date",
-    "cores",
-    "machine",
-    "python",
-    "fulfil",
-    "ortools",
-    "numpy",
-    "book",
-    "mode",
-    "seconds",
-    "measure",
-    "value",
-    "unit",
-    "target",
-    "passed",
-)
-
-
-@dataclass(frozen=True)
-class Measure:
-    """One figure. `most` is the target: the value may be no more than it; None for no target."""
-
-    book: str
-    name: str
-    value: float
-    unit: str
-    most: float | None = None
-    mode: str = ""
-    seconds: float | None = None
-    """what the plan was asked to take"""
-
-
-class Unmeasured(Exception):
-    """Why something could not be measured; nothing is written for it."""
-
-
-class Results:
-    """Appends measures to the file as they come, and shows them."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.missed = 0
-        self.common = {
-            "date": datetime.now().astimezone().date().isoformat(),
-            "cores": os.cpu_count(),
-            "machine": f"{processor()}, {memory_of_computer() / MIB / 1024:.0f} GiB",
-            "python": platform.python_version(),
-            **{name: metadata.version(name) for name in ("fulfil", "ortools", "numpy")},
-        }
-
-    def add(self, measures: Iterable[Measure]) -> None:
-        for measure in measures:
-            passed = "" if measure.most is None else "no"
-            if measure.most is not None and measure.value <= measure.most:
-                passed = "yes"
-            self.missed += passed == "no"
-            row = {
-                **self.common,
-                "book": measure.book,
-                "mode": measure.mode,
-                "seconds": "" if measure.seconds is None else f"{measure.seconds:g}",
-                "measure": measure.name,
-                "value": _figure(measure.value),
-                "unit": measure.unit,
-                "target": "" if measure.most is None else f"<= {_figure(measure.most)}",
-                "passed": passed,
-            }
-            self._append(row)
-            say(
-                f"{measure.book:<12} {measure.mode:<10} {measure.name:<36} "
-                f"{row['value']:>12} {measure.unit:<10} {row['target']:<14} {passed}"
-            )
-
-    def _append(self, row: dict[str, Any]) -> None:
-        new = not self.path.exists()
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        with self.path.open("a", encoding="utf-8", newline="") as handle:
-            writer = csv.DictWriter(handle, COLUMNS, lineterminator="\n")
-            if new:
-                writer.writeheader()
-            writer.writerow(row)
-
-
-def _figure(value: float) -> str:
-    """Six significant digits, and whole numbers in full."""
-    return str(int(value)) if value == int(value) else f"{value:.6g}"
-
-
-def say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
-
-
 # ---- one book
-
-
-def succeeded(ran: Ran, what: str) -> Ran:
-    """The run itself; raises Unmeasured where the program did not end well."""
-    if ran.code != 0:
-        raise Unmeasured(f"{what} ended with exit code {ran.code}: {ran.err[-2_000:].strip()}")
-    return ran
 
 
 def measure_load(name: str, book: Path, folder: Path) -> Iterator[Measure]:
@@ -317,6 +220,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument(
         "--large", metavar="BOOK", help="repeat this book to 2,000 builds, and plan"
     )
+    parser.add_argument("--promises", metavar="BOOK", help="time promises on this book")
     parser.add_argument("--large-seconds", type=float, default=LARGE_SECONDS)
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args()
@@ -346,10 +250,16 @@ def measure_large(book: Path, asked: argparse.Namespace, results: Results) -> No
         results.add(measure_plan(name, large, folder, "repeatable", seconds, asked.checker))
 
 
+def measure_answering(name: str, book: Path, results: Results) -> None:
+    with tempfile.TemporaryDirectory(prefix="fulfil-bench-") as path:
+        results.add(measure_promises(name, book, read(book), Path(path)))
+
+
 def main() -> None:
     asked = arguments()
-    books = find_books(asked.books, asked.folder)
-    large = asked.large or (None if asked.books else max(books, key=lambda b: lines(books[b])))
+    books = find_books(asked.books, asked.folder) if asked.books or not asked.promises else {}
+    largest = None if asked.books or asked.promises else max(books, key=lambda b: lines(books[b]))
+    large, promises = asked.large or largest, asked.promises or largest
     results = Results(asked.results)
     failed = []
     for name, book in books.items():
@@ -357,6 +267,11 @@ def main() -> None:
             measure_book(name, book, asked, results)
         except Unmeasured as error:
             failed.append(f"{name}: {error}")
+    if promises is not None:
+        try:
+            measure_answering(*find_books([promises], asked.folder).popitem(), results)
+        except Unmeasured as error:
+            failed.append(f"{promises}, promises: {error}")
     if large is not None:
         try:
             measure_large(find_books([large], asked.folder).popitem()[1], asked, results)

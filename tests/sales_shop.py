@@ -11,16 +11,24 @@ working day after the other.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from fulfil_models.audit import audit
+from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.planning import Effort, Workbench, finished, search_plan
 from fulfil_models.problem import Problem
-from fulfil_models.tables import Build, Dataset, PartsOrder, Setting
-from tiny_shop import AS_OF, build, march, purchase, shop, source, stock
+from fulfil_models.tables import (
+    Dataset,
+    Delivery,
+    Part,
+    Rating,
+    RegionRule,
+    Setting,
+    TakeRate,
+)
+from tiny_shop import AS_OF, build, delivery, march, purchase, shop, source, stand_in, stock
 
 from fulfil.store import data_hash as known_by
 from fulfil.store import open_store
@@ -50,12 +58,44 @@ def book(**tables: Any) -> Dataset:
     return shop(**{**own, **tables})
 
 
-def with_builds(data: Dataset, *builds: Build) -> Dataset:
-    return replace(data, builds=data.builds + builds)
+def rich() -> Dataset:
+    """The shop with both engines on the shelf taken, so that the next comes on the 16th; with an
+    approved alternate, another engine as an option, and a valve that Nevada asks for."""
 
+    def rated(part: str, horse_power: int) -> Rating:
+        return Rating(part=part, rating="shaft_power", value_micro=horse_power * MICRO, unit="hp")
 
-def with_lines(data: Dataset, *lines: PartsOrder) -> Dataset:
-    return replace(data, parts_orders=data.parts_orders + lines)
+    return book(
+        parts=(
+            Part(part="MACHINE", make=True, family="machine"),
+            Part(part="ENGINE", family="engine", caution="ship dry"),
+            Part(part="ENGINE2"),
+            Part(part="ENGINE3", family="engine"),
+            Part(part="VALVE"),
+        ),
+        alternates=(stand_in(100),),
+        stock=(
+            stock(2),
+            stock(1, part="ENGINE2"),
+            stock(1, part="ENGINE3"),
+            stock(5, part="VALVE"),
+        ),
+        take_rates=(TakeRate(product="MACHINE", component="ENGINE3", rate_ppm=100_000),),
+        ratings=(rated("ENGINE", 8), rated("ENGINE2", 13), rated("ENGINE3", 5)),
+        region_rules=(
+            RegionRule(
+                region="US-NV",
+                family="machine",
+                component="VALVE",
+                quantity_milli=MILLI,
+                note="backflow protection",
+            ),
+        ),
+        deliveries=(
+            delivery("A", cost=20, days=2),
+            Delivery(point="A", destination="89", days=1),
+        ),
+    )
 
 
 def planned(path: Path, data: Dataset) -> Store:

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 import small_shop
 from program import Ran, Run
-from sales_shop import AS_OF, book, dump, planned, set_day
+from sales_shop import AS_OF, book, dump, planned, rich, set_day
 from tiny_shop import hurried, march, stock
 
 from fulfil.exchange import write_folder
@@ -264,6 +264,19 @@ def test_several_machines_from_files(shop: Run, tmp_path: Path) -> None:
     assert "arrives  2026-04-02 in US-ID (1 carrier day)" in ran.out
     ran = shop("accept", "Q1")
     assert ran.out.startswith("Q1 is accepted: N1, N2 are promised for 2026-04-01, and ship ")
+
+
+def test_what_engineering_and_authorities_have_to_look_at(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), rich()).close()
+    ran = run("promise", "MACHINE", "--to", "US-NV")
+    assert ran.code == 0
+    assert "fit check: ENGINE2 in place of ENGINE\n  shaft power: fits (" in ran.out
+    assert "fit check: ENGINE3 in place of ENGINE\n  shaft power: DOES NOT FIT (" in ran.out
+    assert "option ENGINE3 instead of ENGINE" in ran.out
+    told = " ".join(ran.err.split())
+    assert "VALVE: backflow protection; verify with the local authority" in told
+    assert "an alternate or another option needs approval by engineering" in told
+    assert "caution, ENGINE: ship dry" in told
 
 
 def test_an_offer_stays_the_one_that_is_held(run: Run) -> None:

@@ -9,12 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.fit import Verdict
 from fulfil_models.forward import Lever
-from fulfil_models.tables import Dataset, Delivery, Part, Rating, RegionRule, TakeRate
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, set_day, ships
-from tiny_shop import build, delivery, march, purchase, source, stand_in, stock
+from fulfil_models.tables import Dataset, Part
+from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, rich, set_day, ships
+from tiny_shop import build, delivery, march, purchase, source, stock
 
 from fulfil.errors import Refused
 from fulfil.store import StoreError
@@ -91,46 +90,6 @@ def test_one_that_takes_no_engine_waits_for_the_station_only(store: Store) -> No
 
 
 # ---- a market with rules, alternates and options
-
-
-def rich() -> Dataset:
-    """The shop with both engines on the shelf taken, so that the next comes on the 16th; with an
-    approved alternate, another engine as an option, and a valve that Nevada asks for."""
-
-    def rated(part: str, horse_power: int) -> Rating:
-        return Rating(part=part, rating="shaft_power", value_micro=horse_power * MICRO, unit="hp")
-
-    return book(
-        parts=(
-            Part(part="MACHINE", make=True, family="machine"),
-            Part(part="ENGINE", family="engine", caution="ship dry"),
-            Part(part="ENGINE2"),
-            Part(part="ENGINE3", family="engine"),
-            Part(part="VALVE"),
-        ),
-        alternates=(stand_in(100),),
-        stock=(
-            stock(2),
-            stock(1, part="ENGINE2"),
-            stock(1, part="ENGINE3"),
-            stock(5, part="VALVE"),
-        ),
-        take_rates=(TakeRate(product="MACHINE", component="ENGINE3", rate_ppm=100_000),),
-        ratings=(rated("ENGINE", 8), rated("ENGINE2", 13), rated("ENGINE3", 5)),
-        region_rules=(
-            RegionRule(
-                region="US-NV",
-                family="machine",
-                component="VALVE",
-                quantity_milli=MILLI,
-                note="backflow protection",
-            ),
-        ),
-        deliveries=(
-            delivery("A", cost=20, days=2),
-            Delivery(point="A", destination="89", days=1),
-        ),
-    )
 
 
 @pytest.fixture
