@@ -31,8 +31,9 @@ def test_machines_are_asked_for_where_they_are_built() -> None:
 
 
 def test_what_is_not_firm_is_not_asked_for() -> None:
-    first, *others = demo().builds
-    data = replace(demo(), builds=(first, *[replace(row, status="done") for row in others]))
+    first = next(row for row in demo().builds if row.status == "firm")
+    others = [replace(row, status="done") for row in demo().builds if row != first]
+    data = replace(demo(), builds=(*others, first))
     assert machines(data, 2) == [Wanted(first.product, first.point)] * 2
 
 

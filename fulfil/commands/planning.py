@@ -246,7 +246,7 @@ def _accept_quote(
     json: bool,
 ) -> None:
     from fulfil.render.holds import accepted_page
-    from fulfil.usecases import holds as usecase
+    from fulfil.usecases import accepting as usecase
     from fulfil.usecases.asking import parse_day
 
     day = parse_day(promised)

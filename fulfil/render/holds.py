@@ -10,7 +10,8 @@ from fulfil.render.page import Page
 from fulfil.render.promise import lever_text
 from fulfil.render.text import Column, paragraph, table
 from fulfil.store.results import Quote
-from fulfil.usecases.holds import AcceptedQuote, HeldRow, HoldsAnswer
+from fulfil.usecases.accepting import AcceptedQuote
+from fulfil.usecases.holds import HeldRow, HoldsAnswer
 from fulfil.usecases.quote_documents import quote_name
 
 HOLDS = (

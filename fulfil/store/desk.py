@@ -88,9 +88,15 @@ class Desk:
     def quote(self, number: int) -> Quote:
         return quotes.quote(self._connection, number)
 
-    def quotes(self, states: Iterable[str] | None = None) -> list[Quote]:
-        """The quotes in any of these states, or all, newest first."""
-        return quotes.quotes(self._connection, states)
+    def quotes(
+        self, states: Iterable[str] | None = None, numbers: Iterable[int] | None = None
+    ) -> list[Quote]:
+        """The quotes in any of these states, or all, newest first; see `quotes.quotes`."""
+        return quotes.quotes(self._connection, states, numbers)
+
+    def held_keys(self, on: date) -> tuple[tuple[int, int], ...]:
+        """What is held on a day: (quote, what was chosen of it), the oldest first."""
+        return quotes.held_keys(self._connection, on)
 
     def save_quote(
         self,

@@ -77,15 +77,33 @@ def quote(connection: sa.Connection, number: int) -> Quote:
     raise _unknown(number)
 
 
-def quotes(connection: sa.Connection, states: Iterable[str] | None = None) -> list[Quote]:
-    """The quotes in any of these states, or all, newest first.
+def quotes(
+    connection: sa.Connection,
+    states: Iterable[str] | None = None,
+    numbers: Iterable[int] | None = None,
+) -> list[Quote]:
+    """The quotes in any of these states, or all, newest first; of these numbers alone, where any
+    are given.
 
     Raises ValueError for what is no state.
     """
-    if states is None:
-        return _quotes(connection, sa.true())
-    known = [str(QuoteState(state)) for state in states]
-    return _quotes(connection, QUOTES.c.state.in_(known))
+    which: list[sa.ColumnElement[bool]] = []
+    if states is not None:
+        which.append(QUOTES.c.state.in_([str(QuoteState(state)) for state in states]))
+    if numbers is not None:
+        which.append(QUOTES.c.quote.in_(list(numbers)))
+    return _quotes(connection, sa.and_(sa.true(), *which))
+
+
+def held_keys(connection: sa.Connection, on: date) -> tuple[tuple[int, int], ...]:
+    """What is held on a day: the numbers of the quotes and what was chosen of each, the oldest
+    first. Far less to read than the quotes themselves."""
+    found = connection.execute(
+        sa.select(QUOTES.c.quote, QUOTES.c.chosen)
+        .where(QUOTES.c.state == str(QuoteState.HELD), QUOTES.c.held_until >= on)
+        .order_by(QUOTES.c.quote)
+    )
+    return tuple((row.quote, row.chosen or 0) for row in found)
 
 
 def quote_numbers(connection: sa.Connection) -> list[int]:

@@ -252,12 +252,21 @@ class Store:
         with self.reading() as connection:
             return quotes.quote(connection, number)
 
-    def quotes(self, states: Iterable[str] | None = None) -> list[Quote]:
-        """The quotes in any of these states, or all, newest first."""
+    def quotes(
+        self, states: Iterable[str] | None = None, numbers: Iterable[int] | None = None
+    ) -> list[Quote]:
+        """The quotes in any of these states, or all, newest first; see `quotes.quotes`."""
         from fulfil.store import quotes
 
         with self.reading() as connection:
-            return quotes.quotes(connection, states)
+            return quotes.quotes(connection, states, numbers)
+
+    def held_keys(self, on: date) -> tuple[tuple[int, int], ...]:
+        """What is held on a day: (quote, what was chosen of it), the oldest first."""
+        from fulfil.store import quotes
+
+        with self.reading() as connection:
+            return quotes.held_keys(connection, on)
 
     def quote_numbers(self) -> list[int]:
         """The numbers of all quotes, newest first."""

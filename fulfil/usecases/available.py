@@ -16,7 +16,7 @@ from fulfil.usecases.basis import (
     settings_of,
     standing_plan,
 )
-from fulfil.usecases.current import HELD, Hold, active
+from fulfil.usecases.current import Hold, held_today
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def available(
 
     require_data(store)
     basis, chosen = _chosen(store, number)
-    holds = active(store.quotes(HELD), today())
+    holds = held_today(store)
     dataset = _dataset(store, TABLES, holds)
     plan = None if basis is None else _with_holds(store, basis.plan, holds)
     name = meant("part", name, (row.part for row in dataset.parts))

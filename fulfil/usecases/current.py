@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from importlib import metadata
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from fulfil.clock import today
 from fulfil.errors import Refused, RejectedPlan
@@ -30,6 +30,16 @@ if TYPE_CHECKING:
     from fulfil.store.session import Store
 
 HELD = ("held",)
+
+
+class Quotes(Protocol):
+    """Where quotes can be looked up: the store, or a transaction of it."""
+
+    def quotes(
+        self, states: Iterable[str] | None = None, numbers: Iterable[int] | None = None
+    ) -> list[Quote]: ...
+
+    def held_keys(self, on: date) -> tuple[tuple[int, int], ...]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +135,25 @@ def active(quotes: Iterable[Quote], on: date) -> tuple[Hold, ...]:
     return tuple(sorted(found, key=lambda hold: hold.quote.number))
 
 
+def held_today(source: Quotes, known: Iterable[Hold] = ()) -> tuple[Hold, ...]:
+    """What is held today, the oldest first.
+
+    An offer never changes, so of what is `known` already only the keys are looked at: whoever
+    decides looks at the desk, where others wait.
+    """
+    there = {hold.key: hold for hold in known}
+    keys = keys_today(source)
+    new = [number for number, chosen in keys if (number, chosen) not in there]
+    if new:
+        there |= {hold.key: hold for hold in active(source.quotes(HELD, new), today())}
+    return tuple(there[key] for key in keys if key in there)
+
+
+def keys_today(source: Quotes) -> tuple[tuple[int, int], ...]:
+    """The keys of what is held today, as `keys_of` tells them."""
+    return source.held_keys(today())
+
+
 def keys_of(holds: Iterable[Hold]) -> tuple[tuple[int, int], ...]:
     return tuple(hold.key for hold in holds)
 
@@ -171,7 +200,7 @@ def _current(store: Store, number: int | None, before: Current | None) -> Curren
         raise Refused("there is no plan yet to promise beside", "run: fulfil plan")
     data_hash = store.data_hash()
     assert data_hash is not None
-    holds = active(store.quotes(HELD), today())
+    holds = held_today(store, before.holds if before else ())
     if before is not None and _is_same(before, header, data_hash, holds):
         return before
     dataset = store.dataset()

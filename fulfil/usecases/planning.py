@@ -16,7 +16,7 @@ from fulfil_models.plan import Plan
 
 from fulfil.clock import today
 from fulfil.usecases.basis import settings_of
-from fulfil.usecases.current import HELD, Hold, active, go_on, keys_of, taken_by_holds
+from fulfil.usecases.current import Hold, go_on, held_today, keys_of, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
 
 if TYPE_CHECKING:
@@ -170,7 +170,7 @@ def _make_plan(
     dataset = store.dataset()
     settings, accepted = settings_of(dataset, today()), store.accepted_header()
     previous = frozen_plan(store, settings)
-    holds = active(store.quotes(HELD), today())
+    holds = held_today(store)
     taken = taken_by_holds(holds, dataset, plan=0)
     problem, notes = problem_beside(dataset, settings, previous, taken)
     if holds:
@@ -220,7 +220,7 @@ def _save(
     while True:
         taken = taken_by(plan, dataset)
         with store.deciding() as desk:
-            now = active(desk.quotes(HELD), today())
+            now = held_today(desk, holds)
             if set(keys_of(now)) <= set(keys_of(holds)):
                 number = desk.save_plan(
                     plan,

@@ -12,10 +12,16 @@ from fulfil_models.compare import Comparison
 from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
-from fulfil.clock import today
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, settings_of
-from fulfil.usecases.current import HELD, Hold, active, plan_taken, taken_by_holds
+from fulfil.usecases.current import (
+    Hold,
+    held_today,
+    keys_of,
+    keys_today,
+    plan_taken,
+    taken_by_holds,
+)
 
 if TYPE_CHECKING:
     from fulfil_models.settings import Settings
@@ -165,7 +171,7 @@ def accept(store: Store, number: int | None = None) -> AcceptAnswer:
     while True:
         seen = _refuse_clash(store, header)
         with store.deciding() as desk:
-            if active(desk.quotes(HELD), today()) != seen:
+            if keys_today(desk) != keys_of(seen):
                 continue
             desk.accept_plan(header.number)
         break
@@ -181,7 +187,7 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
     """The holds that a plan was looked at with. Raises Refused where it takes what one keeps."""
     from fulfil_models.clashes import clashes_between
 
-    holds = active(store.quotes(HELD), today())
+    holds = held_today(store)
     known = set(header.options.get(HOLDS, ()))
     new = [hold for hold in holds if hold.quote.number not in known]
     if not new:

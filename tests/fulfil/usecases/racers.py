@@ -30,9 +30,10 @@ from fulfil.errors import Refused
 from fulfil.store import StoreError, desk, open_store, plans, quotes, write  # noqa: F401 -- too
 from fulfil.store.session import Store
 from fulfil.usecases import data
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.current import current
-from fulfil.usecases.holds import accept_quote, hold
+from fulfil.usecases.holds import hold
 from fulfil.usecases.planning import make_plan
 from fulfil.usecases.promise import promise
 

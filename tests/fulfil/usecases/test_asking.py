@@ -18,6 +18,7 @@ from tiny_shop import DAY, build, delivery, march, shop
 from fulfil.errors import Refused
 from fulfil.exchange import write_folder, write_workbook
 from fulfil.store.session import Store
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import (
     Asked,
     ask_file,
@@ -27,7 +28,6 @@ from fulfil.usecases.asking import (
     parse_day,
     parse_weight,
 )
-from fulfil.usecases.holds import accept_quote
 from fulfil.usecases.promise import promise
 
 

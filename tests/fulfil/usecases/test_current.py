@@ -20,10 +20,11 @@ from fulfil.store import open_store
 from fulfil.store.results import RowChange
 from fulfil.store.session import Store
 from fulfil.usecases import current as module
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.basis import settings_of, standing_plan
 from fulfil.usecases.current import current, go_on
-from fulfil.usecases.holds import accept_quote, hold, holds, release
+from fulfil.usecases.holds import hold, holds, release
 from fulfil.usecases.promise import PromiseAnswer, promise
 
 

@@ -39,11 +39,12 @@ from fulfil.exchange import write_folder
 from fulfil.store import StoreError
 from fulfil.store.session import Store
 from fulfil.usecases import planning
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import Asked, ask_machine, ask_parts
 from fulfil.usecases.basis import standing_plan
 from fulfil.usecases.current import HELD, active, taken_by_holds
 from fulfil.usecases.data import load
-from fulfil.usecases.holds import accept_quote, hold, holds, release
+from fulfil.usecases.holds import hold, holds, release
 from fulfil.usecases.promise import PromiseAnswer, promise
 
 
@@ -646,7 +647,7 @@ def test_a_quote_is_not_made_of_data_that_are_gone(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Somebody loads data while an order is taken up: it is looked at anew, with those."""
-    from fulfil.usecases import holds as module
+    from fulfil.usecases import accepting as module
 
     hold(store, ask(store).quote, 3)
     changes = iter([book(stock=(stock(9),))])

@@ -18,8 +18,9 @@ from tiny_shop import build, delivery, march, purchase, source, stock
 from fulfil.errors import Refused
 from fulfil.store import StoreError
 from fulfil.store.session import Store
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine, ask_parts
-from fulfil.usecases.holds import accept_quote, hold
+from fulfil.usecases.holds import hold
 from fulfil.usecases.promise import PromiseAnswer, Promises, promise
 
 

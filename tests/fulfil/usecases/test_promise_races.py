@@ -41,10 +41,11 @@ from fulfil.store import open_store
 from fulfil.store.results import PlanHeader
 from fulfil.store.session import Store
 from fulfil.store.tables import DATA_CHANGES
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.basis import Plans, settings_of, standing_header
 from fulfil.usecases.current import current
-from fulfil.usecases.holds import accept_quote, hold, holds
+from fulfil.usecases.holds import hold, holds
 from fulfil.usecases.promise import Promises
 from fulfil.usecases.quote_documents import offer_of
 

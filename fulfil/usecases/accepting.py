@@ -1,0 +1,331 @@
+"""A promise that is given: a quote becomes a firm order, and the plan goes on with it."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from math import inf
+from typing import TYPE_CHECKING
+
+from fulfil.clock import today
+from fulfil.errors import Refused
+from fulfil.usecases.basis import standing_header
+from fulfil.usecases.current import (
+    Current,
+    Hold,
+    current,
+    go_on,
+    keys_today,
+    save_retimed,
+)
+from fulfil.usecases.deciding import (
+    MOST_TRIES,
+    OUTDATED,
+    ask_again,
+    busy,
+    chosen,
+    clashes,
+    is_fresh,
+    is_held,
+    refuse_decided,
+)
+from fulfil.usecases.plans import HOLDS
+from fulfil.usecases.promise import reordered_plan
+from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
+
+if TYPE_CHECKING:
+    from fulfil_models.plan import Plan
+    from fulfil_models.tables import Dataset, PartsOrder
+
+    from fulfil.store.desk import Desk
+    from fulfil.store.results import Quote
+    from fulfil.store.session import Store
+
+REORDER_SECONDS = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptedQuote:
+    """A promise that was given.
+
+    Attributes
+    ----------
+    names: builds and orders that are in the data now.
+    promised: ship date that was promised.
+    plan: number of the plan that goes on with it.
+    ships: of it, by that plan.
+    late_before, late_after: builds that miss their promise, in the plan before and in that one.
+    """
+
+    quote: Quote
+    names: tuple[str, ...]
+    promised: date
+    plan: int
+    ships: date
+    late_before: int
+    late_after: int
+    reordered: bool
+
+
+def accept_quote(
+    store: Store,
+    number: int,
+    *,
+    promised: date | None = None,
+    name: str | None = None,
+    place: int | None = None,
+    seconds: float = REORDER_SECONDS,
+) -> AcceptedQuote:
+    """Makes a quote a firm order with its promised date; the plan goes on with it.
+
+    Parameters
+    ----------
+    promised: other than the date that was quoted. An earlier one is only taken if re-ordering the
+        queue keeps it and every promise given before.
+    name: of the build or the order; else that of the quote.
+    place: the offer that is taken; else the one that is held, or the plain one.
+    seconds: that re-ordering may take.
+
+    Raises Refused where it cannot be kept; nothing is changed then.
+    """
+    from fulfil_models.taken import taken_by
+
+    from fulfil.store.write import prepared
+
+    for _ in range(MOST_TRIES):
+        began = time.monotonic()
+        now = current(store)
+        quote = store.quote(number)
+        refuse_decided(quote, now.holds, "accepted")
+        place = chosen(quote, now.holds, place)
+        taking = _Taking(store, now, quote, place, promised, name, seconds)
+        if not taking.fits():
+            raise ask_again(store, quote, taking.why)
+        plan = taking.plan()
+        ready, taken = prepared(taking.dataset), taken_by(plan, taking.dataset)
+        with store.deciding() as desk:
+            if not _unchanged(desk, now, quote):
+                continue
+            result = desk.replace_dataset(ready)
+            made = save_retimed(
+                desk,
+                plan,
+                taken,
+                now.basis.plan,
+                result.data_hash,
+                time.monotonic() - began,
+                taking.others,
+            )
+            desk.accept(
+                number, chosen=place, promised=taking.promised, name=", ".join(taking.names)
+            )
+            return taking.answer(desk.quote(number), made, plan)
+    raise busy()
+
+
+def _unchanged(desk: Desk, now: Current, quote: Quote) -> bool:
+    """Whether everything is still as it was looked at."""
+    header = standing_header(desk)
+    return (
+        header is not None
+        and header.number == now.basis.plan
+        and desk.data_hash() == now.data_hash
+        and keys_today(desk) == now.hold_keys
+        and desk.quote(quote.number).state == quote.state
+    )
+
+
+def _is_due(line: PartsOrder) -> bool:
+    return line.promised is not None or line.within_days is not None
+
+
+def _late_days(plan: Plan) -> dict[tuple[str, str], int]:
+    """Days by which each line of a parts order is late, that of its last shipment."""
+    days: dict[tuple[str, str], int] = {}
+    for row in plan.shipments:
+        key = row.order, row.line
+        days[key] = max(days.get(key, 0), row.late_days)
+    return days
+
+
+class _Taking:
+    """A quote on the way to an order."""
+
+    def __init__(
+        self,
+        store: Store,
+        now: Current,
+        quote: Quote,
+        place: int,
+        promised: date | None,
+        name: str | None,
+        seconds: float,
+    ) -> None:
+        self.store, self.now, self.quote = store, now, quote
+        self.offer: Offer = offer_of(quote, place)
+        self.held = is_held(now.holds, quote.number, place)
+        self.seconds = seconds
+        self.others = tuple(h for h in now.holds if h.quote.number != quote.number)
+        self.promised = promised or self.offer.ships
+        self.reordered = self.promised < self.offer.ships
+        if self.promised < now.basis.as_of:
+            raise Refused(
+                f"{self.promised} is before the planning date {now.basis.as_of}",
+                "promise that day or a later one",
+            )
+        self.renaming = self._renaming(name)
+        self.request = named(self.offer.request, self.renaming, self.promised, quote.held_for)
+        self.names = tuple(
+            dict.fromkeys(
+                [row.build for row in self.request.builds]
+                + [row.order for row in self.request.lines]
+            )
+        )
+        self._refuse_names()
+        self.dataset: Dataset = with_request(now.dataset, self.request)
+        self._refuse_unfit()
+        self.why = ""
+
+    def _renaming(self, name: str | None) -> dict[str, str]:
+        if not self.quote.asked["named"]:
+            return {NAME: name or quote_name(self.quote.number)}
+        if name is not None:
+            raise Refused(
+                f"the builds of {quote_name(self.quote.number)} have names of their own",
+                "accept it without --as, or ask again with other names in the file",
+            )
+        return {}
+
+    def _refuse_names(self) -> None:
+        from fulfil_models.cells import IDENTIFIER, CellError
+
+        there = {row.build for row in self.now.dataset.builds}
+        there |= {row.order for row in self.now.dataset.parts_orders}
+        for name in self.names:
+            try:
+                IDENTIFIER.parse(name)
+            except CellError as error:
+                raise Refused(f"the name {name} {error.wrong}", error.remedy) from error
+            if name in there:
+                raise Refused(
+                    f"a build or an order {name} is in the data already",
+                    "name it otherwise: --as NAME",
+                )
+
+    def _refuse_unfit(self) -> None:
+        """Raises Refused where the order has no place in the data as they are."""
+        from fulfil_models.checking import check
+        from fulfil_models.reading import Origins
+
+        for row in check(self.dataset, Origins(), today()):
+            if row.is_error:
+                raise Refused(
+                    f"{quote_name(self.quote.number)} has no place in the data as they are: "
+                    f"{row.value} {row.wrong}",
+                    f"ask again: `fulfil promise`; {row.remedy}",
+                )
+
+    def fits(self) -> bool:
+        """Whether what the quote needs is still there for it."""
+        if self.held:
+            return True  # kept for it by everybody since
+        if not is_fresh(self.now, self.quote):
+            self.why = OUTDATED
+            return False
+        found = clashes(self.now, list(self.others), Hold(self.quote, self.offer))
+        if found:
+            self.why = f"others have taken it: {found[0].text()}"
+        return not found
+
+    def plan(self) -> Plan:
+        """The plan that goes on with the order. Raises Refused where it would break a promise."""
+        from fulfil_models.renaming import renamed
+        from fulfil_models.taken import apart, joined
+
+        piece = renamed(self.offer.plan, self.renaming)
+        own = self.quote.plan != self.now.basis.plan
+        piece = apart(piece, self.now.dataset, f"{self.names[0]}:", own, self.offer.orders)
+        beside = dataclasses.replace(self.now, holds=self.others)
+        if self.reordered:
+            made = reordered_plan(self.store, beside, self.request, piece, self.seconds)
+            if made.ships > self.promised:
+                raise Refused(
+                    f"{self.promised} cannot be kept: re-ordering the queue brings it to "
+                    f"{made.ships}, every promise kept",
+                    f"promise {made.ships}, or search longer: --seconds",
+                )
+            plan: Plan = made.plan
+        else:
+            whole = joined(self.now.plan, piece)
+            plan = go_on(
+                self.store,
+                f"plan {self.now.basis.plan}",
+                whole,
+                self.dataset,
+                self.now.settings,
+                self.others,
+            )
+        self._refuse_broken(plan)
+        return dataclasses.replace(plan, bound=max(plan.bound, self._bound()))
+
+    def _bound(self) -> Fraction:
+        """The proven bound of the plan before, where it holds for this one, too; else 0.
+
+        Whoever takes the new order out of any plan that goes on has a plan as before, at no higher
+        cost: so none is cheaper than the bound. Only what was held then must be held still, or
+        the plans before had less than these to draw on.
+        """
+        before = self.store.plan_header(self.now.basis.plan)
+        held_then = set(before.options.get(HOLDS, ()))
+        held_now = {h.quote.number for h in self.others if h.quote.decided <= before.created}
+        return before.bound if held_then <= held_now else Fraction(0)
+
+    def _refuse_broken(self, plan: Plan) -> None:
+        builds = {row.build: row.late_minutes for row in self.now.plan.builds}
+        worse = [
+            row.build
+            for row in plan.builds
+            if row.promised is not None and row.late_minutes > builds.get(row.build, inf)
+        ]
+        lines, were = _late_days(plan), _late_days(self.now.plan)
+        known = {(row.order, row.line): row for row in self.now.dataset.parts_orders}
+        worse += [
+            "/".join(key)
+            for key, days in lines.items()
+            if days > were.get(key, inf) and _is_due(known[key])
+        ]
+        if worse:
+            raise Refused(
+                f"{quote_name(self.quote.number)} cannot be taken without breaking the promise of "
+                f"{', '.join(worse[:5])}",
+                "run `fulfil plan`, accept the plan, and ask again",
+            )
+        ships = self.ships(plan)
+        if ships > self.promised:
+            raise Refused(
+                f"{self.promised} cannot be kept any more: it would ship {ships}",
+                f"promise that with --promised {ships}, or ask again",
+            )
+
+    def ships(self, plan: Plan) -> date:
+        """When the last of the order ships."""
+        days = [row.ships for row in plan.builds if row.build in self.names]
+        days += [row.ships for row in plan.shipments if row.order in self.names]
+        return max(days)
+
+    def answer(self, quote: Quote, number: int, plan: Plan) -> AcceptedQuote:
+        from fulfil_models.compare import is_late
+
+        return AcceptedQuote(
+            quote=quote,
+            names=self.names,
+            promised=self.promised,
+            plan=number,
+            ships=self.ships(plan),
+            late_before=sum(map(is_late, self.now.plan.builds)),
+            late_after=sum(map(is_late, plan.builds)),
+            reordered=self.reordered,
+        )
