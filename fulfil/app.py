@@ -17,6 +17,7 @@ from typer.core import TyperGroup
 
 from fulfil import errors
 from fulfil.commands import (
+    ahead,
     data,
     demo,
     planning,
@@ -132,7 +133,18 @@ def root(
         raise typer.Exit(errors.USAGE)
 
 
-for module in (demo, data, planning, sales, promising, production, purchasing, shipping, structure):
+for module in (
+    demo,
+    data,
+    planning,
+    sales,
+    promising,
+    production,
+    purchasing,
+    ahead,
+    shipping,
+    structure,
+):
     module.register(app)
 
 
