@@ -199,6 +199,25 @@ class TestStates:
         assert store.quotes(["kept"]) == []
         assert store.quotes([]) == []
 
+    def test_those_of_some_numbers(self, store: Store, before: Quote) -> None:
+        assert [quote.number for quote in store.quotes(numbers=[1, 3, 99])] == [3, 1]
+        with store.deciding() as desk:
+            desk.hold(1, chosen=0, until=FRIDAY, customer=None)
+            assert [quote.number for quote in desk.quotes(["held"], [1, 3])] == [1]
+            assert desk.quotes(["held"], []) == []
+
+    def test_what_is_held_on_a_day(self, store: Store, before: Quote) -> None:
+        with store.deciding() as desk:
+            desk.hold(3, chosen=0, until=FRIDAY, customer=None)
+            desk.hold(1, chosen=4, until=MONDAY, customer=None)
+            assert desk.held_keys(MONDAY) == ((1, 4), (3, 0))
+        assert store.held_keys(MONDAY) == ((1, 4), (3, 0))
+        assert store.held_keys(MONDAY + timedelta(1)) == ((3, 0),)
+        assert store.held_keys(FRIDAY + timedelta(1)) == ()
+        with store.deciding() as desk:
+            desk.release(3)
+        assert store.held_keys(MONDAY) == ((1, 4),)
+
     def test_what_is_no_state_is_a_fault_of_the_caller(self, store: Store) -> None:
         with pytest.raises(ValueError, match="sold"):
             store.quotes(["sold"])
