@@ -61,7 +61,7 @@ class Book:
         self.problem = problem
         routes = None if like is None else like.supplies.found_routes
         self.supplies: Supplies = Supplies(problem, routes)
-        self.centres: list[Centre] = self._make_centres() if like is None else like.centres
+        self.centres: list[Centre] = centres_of(problem) if like is None else like.centres
         self.gone: Gone = Gone(self.centres) if like is None else like.gone
         self._centre_index = {centre.name: i for i, centre in enumerate(self.centres)}
         self._potential = potential_draws(problem)
@@ -72,31 +72,6 @@ class Book:
         self.tasks = [self._make_task(i, build) for i, build in enumerate(problem.builds)]
         self.lines = [
             make_line(problem, self.supplies, i, row) for i, row in enumerate(problem.parts_orders)
-        ]
-
-    def _make_centres(self) -> list[Centre]:
-        down: defaultdict[str, list[tuple[int, int, int]]] = defaultdict(list)
-        for row in self.problem.dataset.downtime:
-            axis = self.problem.axes[self.problem.work_centres[row.work_centre].point]
-            starts, ends = axis.position(row.starts), axis.position(row.ends)
-            if starts < ends:
-                down[row.work_centre].append((starts, ends, row.stations))
-        held: defaultdict[str, list[tuple[int, int, int, str]]] = defaultdict(list)
-        for busy in self.problem.taken.busy:
-            centre = self.problem.work_centres.get(busy.work_centre)
-            if centre is not None:
-                axis = self.problem.axes[centre.point]
-                span = (axis.position(busy.starts), axis.position(busy.ends))
-                held[busy.work_centre].append((*span, busy.stations, busy.who))
-        return [
-            Centre(
-                row.work_centre,
-                row.point,
-                row.stations,
-                tuple(sorted(down[row.work_centre])),
-                tuple(sorted(held[row.work_centre])),
-            )
-            for row in self.problem.work_centres.values()
         ]
 
     # ---- builds
@@ -252,6 +227,33 @@ class Book:
                     and self.problem.as_of <= start.date() < until
                 ):
                     operation.pinned = task.axis.position(start)
+
+
+def centres_of(problem: Problem) -> list[Centre]:
+    """Every work centre, with what is out of it and what others have taken."""
+    down: defaultdict[str, list[tuple[int, int, int]]] = defaultdict(list)
+    for row in problem.dataset.downtime:
+        axis = problem.axes[problem.work_centres[row.work_centre].point]
+        starts, ends = axis.position(row.starts), axis.position(row.ends)
+        if starts < ends:
+            down[row.work_centre].append((starts, ends, row.stations))
+    held: defaultdict[str, list[tuple[int, int, int, str]]] = defaultdict(list)
+    for busy in problem.taken.busy:
+        centre = problem.work_centres.get(busy.work_centre)
+        if centre is not None:
+            axis = problem.axes[centre.point]
+            span = (axis.position(busy.starts), axis.position(busy.ends))
+            held[busy.work_centre].append((*span, busy.stations, busy.who))
+    return [
+        Centre(
+            row.work_centre,
+            row.point,
+            row.stations,
+            tuple(sorted(down[row.work_centre])),
+            tuple(sorted(held[row.work_centre])),
+        )
+        for row in problem.work_centres.values()
+    ]
 
 
 def _is_within(job: Job | None, part: str) -> bool:

@@ -53,6 +53,8 @@ CHECKS: tuple[Check, ...] = (
     checking_orders.check_progress,
     checking_orders.check_progress_order,
     checking_orders.check_parts_orders,
+    checking_orders.check_take_rates,
+    checking_orders.check_forecast_bills,
     checking_names.check_families,
     checking_names.check_unused_parts,
 )

@@ -1,13 +1,15 @@
-"""Can what customers ordered be planned at all? Builds, progress and parts orders."""
+"""Can what customers ordered, and will, be planned? Builds, progress, parts orders, forecasts."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from fulfil_models.cells import day_of
 from fulfil_models.checking_case import STATUSES, Case
+from fulfil_models.cycles import knots, way_round
 from fulfil_models.findings import Finding, did_you_mean, listed
 from fulfil_models.problem import FIRM
 
@@ -211,4 +213,48 @@ def check_parts_orders(case: Case) -> Iterator[Finding]:
                 "promised",
                 f"is before the order of {row.ordered}",
                 "check both dates",
+            )
+
+
+def check_take_rates(case: Case) -> Iterator[Finding]:
+    """No product takes, in a share of its builds, a component that is made of the product."""
+    rates = {(row.product, row.component): index for index, row in case.sound("take_rates")}
+    graph: defaultdict[str, dict[str, None]] = defaultdict(dict)
+    for line in case.dataset.bills:
+        graph[line.parent][line.component] = None
+    for product, component in rates:
+        graph[product][component] = None
+    for group in knots(graph):
+        way = way_round(graph, group)
+        index = next((rates[step] for step in pairwise(way) if step in rates), None)
+        if index is not None:
+            yield case.error(
+                "rate-cycle",
+                "take_rates",
+                index,
+                "component",
+                f"makes {way[0]} contain itself: {' > '.join(way)}",
+                "remove the row, or mend its product or component",
+            )
+
+
+def check_forecast_bills(case: Case) -> Iterator[Finding]:
+    """Every made part that is forecast has a bill."""
+    if not case.readable("parts", "bills"):
+        return
+    doubtful = case.doubtful("parts", "part") | case.doubtful("bills", "parent")
+    seen: set[str] = set()
+    for index, row in case.sound("demand", "part"):
+        part = case.parts.get(row.part)
+        if part is None or row.part in seen | doubtful:
+            continue
+        seen.add(row.part)
+        if part.make and row.part not in case.bills:
+            yield case.warning(
+                "no-bill",
+                "demand",
+                index,
+                "part",
+                "is made and has no bill, so its forecast calls for nothing else",
+                "add its lines to bills, or write no in make of parts",
             )

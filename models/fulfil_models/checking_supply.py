@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -143,6 +143,7 @@ def check_purchases(case: Case) -> Iterator[Finding]:
     unconfirmed = 0
     for index, row in case.sound("purchases"):
         unconfirmed += not row.confirmed
+        yield from _ordered_later(case, "purchases", index, row.ordered)
         if row.due < row.ordered:
             yield case.error(
                 "due-before-ordered",
@@ -191,9 +192,23 @@ def check_purchases(case: Case) -> Iterator[Finding]:
         )
 
 
+def _ordered_later(case: Case, table: str, index: int, ordered: date) -> Iterator[Finding]:
+    """What was ordered after the planning date cannot have been open for any time yet."""
+    if ordered > case.as_of:
+        yield case.warning(
+            "in-the-future",
+            table,
+            index,
+            "ordered",
+            f"is after the planning date, {case.as_of}, so no lead time is learnt from it",
+            "mend the date or as_of",
+        )
+
+
 def check_receipts(case: Case) -> Iterator[Finding]:
     """Deliveries of the past came after they were ordered, and before now."""
     for index, row in case.sound("receipts"):
+        yield from _ordered_later(case, "receipts", index, row.ordered)
         if row.received < row.ordered:
             yield case.error(
                 "received-before-ordered",

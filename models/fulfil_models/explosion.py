@@ -63,12 +63,12 @@ def job_needs(
     Needs in order of operation and component.
     """
     per = _per_unit(problem, part, build.ordered if build is not None else ordered, build)
-    totals: defaultdict[tuple[int | None, str], Fraction] = defaultdict(Fraction)
+    totals: dict[tuple[int | None, str], Fraction] = {}
     for (operation, component, scrap_ppm), quantity_milli in per.items():
         if quantity_milli > 0:
-            totals[operation, component] += Fraction(
-                units_milli * quantity_milli * PPM, MILLI * (PPM - scrap_ppm)
-            )
+            more = Fraction(units_milli * quantity_milli * PPM, MILLI * (PPM - scrap_ppm))
+            before = totals.get((operation, component))
+            totals[operation, component] = more if before is None else before + more
     needs = [
         JobNeed(operation, component, round_up(total, problem.parts[component].step_milli))
         for (operation, component), total in totals.items()

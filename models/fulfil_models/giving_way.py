@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from fractions import Fraction
 
 from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO, day_of
@@ -21,6 +22,7 @@ from fulfil_models.homing import Homing, Lateness, Pulling, Returning
 from fulfil_models.insertion import State
 from fulfil_models.plan import Plan
 from fulfil_models.search import Item, Solution
+from fulfil_models.settings import Settings
 from fulfil_models.sketch import Sketch, sketch, take_up
 
 HURRY = 1e6
@@ -35,7 +37,7 @@ one that counts"""
 PASSES = 3
 """how often it is tried, at the end, to bring back each of those who were moved"""
 
-STIR = 0.01
+STIR = Fraction(1, 100)
 """share of the cost of a late day that it counts if a build has other slots: nobody is moved for
 less"""
 
@@ -64,6 +66,11 @@ def line_key(line: CLine) -> LineKey:
 def is_promised(line: CLine) -> bool:
     """Whether its customer has been told a day, by name or by count."""
     return line.line.row.promised is not None or line.line.row.within_days is not None
+
+
+def stir_cost(settings: Settings) -> Fraction:
+    """What it counts that a build has other slots, in the currency."""
+    return STIR * Fraction(settings.late_day_cost_micro, MICRO)
 
 
 def limits(compiled: Compiled, asked: Asked) -> dict[int, int]:
@@ -186,7 +193,7 @@ class Race:
             homes.placed[task.index] = None
         for line in self.new_lines:
             homes.lines[line.index] = None
-        stir = STIR * self.compiled.book.problem.settings.late_day_cost_micro / MICRO
+        stir = float(stir_cost(self.compiled.book.problem.settings))
         return Homing(take_up(self.compiled, drawn), homes, costs, stir, push=push)
 
     def _cells_of_a_day(self) -> float:

@@ -64,9 +64,12 @@ class OpenPurchase:
         return self.past_due_days > 0 or not self.confirmed
 
 
-def open_purchases(dataset: Dataset, settings: Settings, plan: Plan) -> tuple[OpenPurchase, ...]:
-    """Every open purchase line, in order of the day the plan counts on it."""
-    index = PlanIndex(plan)
+def open_purchases(
+    dataset: Dataset, settings: Settings, plan: Plan, index: PlanIndex | None = None
+) -> tuple[OpenPurchase, ...]:
+    """Every open purchase line, in order of the day the plan counts on it; `index` is of the plan,
+    where it was made already."""
+    index = index or PlanIndex(plan)
     parts = {row.part: row for row in dataset.parts}
     of_line: defaultdict[tuple[str | None, str | None], list[Supply]] = defaultdict(list)
     for supply in plan.supplies:

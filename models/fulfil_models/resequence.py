@@ -30,6 +30,7 @@ from fulfil_models.giving_way import (
     limits,
     line_key,
     line_limits,
+    stir_cost,
 )
 from fulfil_models.plan import Plan
 from fulfil_models.planning import SMALL_BOOK, Effort, Workbench, solution_of, unexplained
@@ -119,17 +120,23 @@ def resequenced(
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A plan without its reasons, as it was drawn, and when the last of what is new ships and
-    ends in it."""
+    """A plan without its reasons, as it was drawn.
+
+    Attributes
+    ----------
+    last: when the last of what is new ships and ends in it.
+    cost: its own, and that of moving those who stand elsewhere in it.
+    """
 
     drawn: Sketch
     plan: Plan
     last: tuple[date, datetime]
+    cost: Fraction
 
     @property
     def rank(self) -> tuple[date, datetime, Fraction]:
         """The less the better, the first figures first."""
-        return (*self.last, self.plan.objective.total)
+        return (*self.last, self.cost)
 
 
 class _Course:
@@ -139,6 +146,7 @@ class _Course:
         self.effort = effort
         self.compiled = aligned(bench.compiled, asked.joined)
         self.before = _last(asked, asked.joined)
+        self.where = _where(asked, asked.joined)
 
     def answer(self) -> Resequenced:
         start = sketch(solution_of(repaired(self.compiled, self.asked.joined)))
@@ -164,7 +172,7 @@ class _Course:
         race = Race(aligned(Compiled(self.bench.book), self.asked.joined), self.asked, stands.drawn)
         steps = effort.steps(compiled, PULLING * (0.5 if self._is_small() else 1.0))
         best = self._better(stands, race.pull(steps, effort.seed, stop))
-        if self._is_small():
+        if self._is_small() and not stop():
             best = self._better(best, self._by_whole_model(best.drawn))
         if best.last[0] < self.before[0]:
             steps = effort.steps(compiled, BRINGING_BACK)
@@ -191,7 +199,10 @@ class _Course:
     def _found(self, drawn: Sketch) -> _Found:
         decisions = self._decisions(drawn)
         plan = unexplained(self.bench, decisions, notes=self.asked.joined.notes)
-        return _Found(drawn, plan, _last(self.asked, plan))
+        there = _where(self.asked, plan)
+        moved = sum(there.get(name) != where for name, where in self.where.items())
+        cost = plan.objective.total + moved * stir_cost(self.bench.problem.settings)
+        return _Found(drawn, plan, _last(self.asked, plan), cost)
 
     def _explained(self, found: _Found) -> Plan:
         builds = explain(self.compiled, self._decisions(found.drawn), found.plan)
@@ -325,23 +336,33 @@ def _starts(plan: Plan) -> dict[str, datetime]:
     return first
 
 
+def _where(asked: Asked, plan: Plan) -> dict[str, tuple[date, datetime, datetime | None]]:
+    """By build that is not new: when it ships, ends and begins."""
+    starts = _starts(plan)
+    return {
+        row.build: (row.ships, row.finish, starts.get(row.build))
+        for row in plan.builds
+        if row.build not in asked.builds
+    }
+
+
 def _moved(asked: Asked, after: Plan) -> Iterator[Moved]:
-    starts_before, starts_after = _starts(asked.joined), _starts(after)
-    builds = {row.build: row for row in after.builds}
+    where_before, where_after = _where(asked, asked.joined), _where(asked, after)
+    late = {row.build: row.late_days for row in after.builds}
     for before in asked.joined.builds:
-        row = builds[before.build]
-        starts = starts_before.get(row.build), starts_after.get(row.build)
-        where = (before.ships, before.finish, starts[0])
-        if row.build not in asked.builds and where != (row.ships, row.finish, starts[1]):
+        name = before.build
+        if name in where_before and where_before[name] != where_after[name]:
+            ships, finish, starts = where_after[name]
             yield Moved(
-                row.build,
+                name,
                 before.ships,
-                row.ships,
+                ships,
                 before.finish,
-                row.finish,
+                finish,
                 before.late_days,
-                row.late_days,
-                *starts,
+                late[name],
+                where_before[name][2],
+                starts,
             )
 
 

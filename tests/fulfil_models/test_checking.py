@@ -55,12 +55,25 @@ def without_bill_of(part: str) -> Tables:
     return tables
 
 
+def forecast_of_a_kit() -> Tables:
+    """Of a mast that is made of nothing any more."""
+    tables = without_bill_of("MAST")
+    tables["demand"] += [["MAST", "2026-06", "1"], ["MAST", "2026-07", "1"]]
+    return tables
+
+
 WARNINGS = [
     # 2026-03-02 is 31 days after 2026-01-30; due again 7 days after the planning date
     warned("purchase past due", "purchases", 2, "due", "2026-01-30",
         "past-due", "31 days past", "2026-03-09"),
     Warned("purchases not confirmed", edited(("purchases", 2, "confirmed", "no")),
         "unconfirmed", "purchases", None, None, ("1 line is not",)),
+    warned("ordered from the future", "purchases", 2, "ordered", "2026-03-03",
+        "in-the-future", "2026-03-02"),
+    Warned("receipt of an order of the future",
+        edited(("receipts", 2, "ordered", "2026-03-03"), ("receipts", 2, "due", "2026-03-04"),
+            ("receipts", 2, "received", "2026-03-05")),
+        "in-the-future", "receipts", 2, "ordered", ("no lead time",)),
     warned("receipt from the future", "receipts", 2, "received", "2026-03-03", "in-the-future"),
     warned("receipt due before it was ordered", "receipts", 2, "due", "2025-08-31",
         "due-before-ordered"),
@@ -83,6 +96,8 @@ WARNINGS = [
         "no-source", "price_breaks", 5, "supplier", ("ENGINE2",)),
     warned("two units of a rating", "ratings", 3, "unit", "kW", "mixed-units", "hp in row 2"),
     warned("more than one each", "take_rates", 2, "rate", "1.5", "rate-above-one", "FILTER"),
+    Warned("forecast without a bill", forecast_of_a_kit(), "no-bill", "demand", 3, "part",
+        ("MAST",)),
     Warned("forecast of the past", edited(("demand", 2, "month", "2026-02")),
         "past-forecast", "demand", None, None, ("2026-02",)),
     warned("promised before it was ordered", "builds", 3, "promised", "2026-02-15",

@@ -1,0 +1,212 @@
+"""Page of `chase`: open purchase lines, those first whose slipping does the most harm."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from fulfil_models.chasing import MOST_DAYS, Chase
+from fulfil_models.slipping import Hit
+
+from fulfil.render import words
+from fulfil.render.common import answer
+from fulfil.render.machine import plain
+from fulfil.render.page import Page
+from fulfil.render.text import ROWS, Column, left_out, paragraph, table
+from fulfil.usecases.chasing import ChaseAnswer
+
+NAMES = 3
+"""builds and parts orders that a row names"""
+NARROWER = "--supplier or --part"
+
+HURT_COLUMNS = (
+    Column("order\nand line"),
+    Column("supplier"),
+    Column("part"),
+    Column("quantity", right=True),
+    Column("due"),
+    Column("needed"),
+    Column("slack\n(days)", right=True),
+    Column("by record\n50 %"),
+    Column("by record\n90 %"),
+    Column("late days\na week", right=True),
+    Column("a free\nstation", right=True),
+    Column("hurts (late days more)", flexible=True),
+    Column("", flexible=True),
+)
+EASY_COLUMNS = (
+    Column("order\nand line"),
+    Column("supplier", flexible=True),
+    Column("part", flexible=True),
+    Column("quantity", right=True),
+    Column("due"),
+    Column("needed"),
+    Column("may come until"),
+    Column("by record\n90 %"),
+    Column("", flexible=True),
+)
+
+
+def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
+    hurt = [row for row in found.lines if row.hurts]
+    easy = [row for row in found.lines if not row.hurts and row.harmless_days is not None]
+    unused = len(found.lines) - len(hurt) - len(easy)
+
+    def lines(width: int) -> list[str]:
+        out = paragraph(_summary(found), width, "  ")
+        limit = len(found.lines) if every else ROWS
+        if hurt:
+            out += ["", "a week later, with nobody else moved, these make something later:", ""]
+            out += table(HURT_COLUMNS, map(_hurt_row, hurt[:limit]), width)
+            out += left_out(len(hurt), limit, NARROWER)
+        if easy:
+            out += ["", "these may come a week later at no harm:", ""]
+            rest = max(0, limit - len(hurt)) if not every else limit
+            out += table(EASY_COLUMNS, map(_easy_row, easy[:rest]), width)
+            out += left_out(len(easy), rest, NARROWER)
+        if unused:
+            out += ["", f"the plan draws nothing on {words.count(unused, 'line')}"]
+        return out
+
+    return Page(
+        lines=lines,
+        document=lambda: answer(
+            found.basis,
+            currency=found.currency,
+            total=found.total,
+            past_due=found.past_due,
+            unconfirmed=found.unconfirmed,
+            hurting=found.hurting,
+            lines=[_document(row) for row in found.lines],
+        ),
+        headings=(
+            "order",
+            "line",
+            "supplier",
+            "part",
+            "description",
+            "point",
+            "quantity",
+            "unit",
+            "ordered",
+            "due",
+            "counted_on",
+            "past_due_days",
+            "confirmed",
+            "needed_on",
+            "slack_days",
+            "expected_50",
+            "expected_90",
+            "late_days",
+            "free_late_days",
+            "cost",
+            "record_late_days",
+            "harmless_days",
+            "harmless_until",
+            "hits",
+        ),
+        records=lambda: [
+            {**_document(row), "hits": [hit.who for hit in row.hits]} for row in found.lines
+        ],
+        notes=(*found.basis.notes, *_assumed(found)),
+    )
+
+
+def _summary(found: ChaseAnswer) -> str:
+    text = (
+        f"{words.count(found.total, 'open purchase line')}: {found.past_due} past due, "
+        f"{found.unconfirmed} not confirmed; {found.hurting} would make something later if they "
+        "came a week later"
+    )
+    return f"{text}; {len(found.lines)} shown" if found.narrowed else text
+
+
+def _assumed(found: ChaseAnswer) -> tuple[str, ...]:
+    """What the figures rest on."""
+    if not found.lines:
+        return ()
+    return (
+        "late days are weighted, and more than in the plan; each line is taken to slip alone, from "
+        "the day the plan counts on, and whoever loses a slot takes the first free one",
+        "with `a free station` the queue for another slot is left out: a new plan comes between "
+        "the two figures, or makes others late instead",
+        "`by record` is when a line like this has come, going by receipts and what is open; it "
+        "knows nothing of a date agreed upon",
+    )
+
+
+def _hurt_row(row: Chase) -> list[str]:
+    line = row.line
+    return [
+        f"{line.order}/{line.line}",
+        line.supplier,
+        line.part,
+        words.quantity(line.quantity_milli, line.unit),
+        line.due.isoformat(),
+        words.day(line.needed_on),
+        words.NOTHING if line.slack_days is None else str(line.slack_days),
+        words.day(row.expected_50),
+        words.day(row.expected_90),
+        tenths(row.late_days),
+        tenths(row.free_late_days),
+        _who(row.hits),
+        _marks(row),
+    ]
+
+
+def _easy_row(row: Chase) -> list[str]:
+    line = row.line
+    beyond = (row.harmless_days or 0) >= MOST_DAYS
+    return [
+        f"{line.order}/{line.line}",
+        line.supplier,
+        line.part,
+        words.quantity(line.quantity_milli, line.unit),
+        line.due.isoformat(),
+        words.day(line.needed_on),
+        f"{words.day(row.harmless_until)}{' or later' if beyond else ''}",
+        words.day(row.expected_90),
+        _marks(row),
+    ]
+
+
+def _marks(row: Chase) -> str:
+    """What makes a line doubtful, in words."""
+    line = row.line
+    marks = []
+    if line.past_due_days:
+        past = words.days(line.past_due_days)
+        marks.append(f"past due for {past}, counted on {line.counted_on}")
+    if not line.confirmed:
+        marks.append("not confirmed")
+    if row.record_late_days:
+        marks.append(f"{tenths(row.record_late_days)} late days if it comes by the record (90 %)")
+    return "; ".join(marks)
+
+
+def _who(hits: tuple[Hit, ...]) -> str:
+    """Who is later, and by how many calendar days that count as late."""
+    named = [f"{hit.who} (+{hit.late_days_then - hit.late_days})" for hit in hits[:NAMES]]
+    more = f" +{len(hits) - NAMES} more" if len(hits) > NAMES else ""
+    return f"{' '.join(named)}{more}"
+
+
+def tenths(days: Fraction) -> str:
+    """Weighted late days to one place; what is above nothing is never shown as nothing."""
+    if 0 < days < Fraction(1, 20):
+        return "<0.1"
+    return f"{float(days):,.1f}"
+
+
+def _document(row: Chase) -> dict[str, object]:
+    fields = plain(row)
+    line = fields.pop("line")
+    return {
+        **line,
+        **fields,
+        "hits": [
+            {**plain(hit), "weighted_late_days": plain(hit.weighted_late_days)} for hit in row.hits
+        ],
+        "hurts": row.hurts,
+        "doubtful": row.line.doubtful,
+        "harmless_until": plain(row.harmless_until),
+    }

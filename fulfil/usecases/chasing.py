@@ -1,0 +1,118 @@
+"""What purchasing asks: which open purchase line is to be chased first?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.names import meant
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fulfil_models.chasing import Chase, Expected
+    from fulfil_models.leadtimes import Share
+    from fulfil_models.open_purchases import OpenPurchase
+    from fulfil_models.settings import Settings
+    from fulfil_models.tables import Dataset
+
+    from fulfil.store.session import Store
+
+TABLES = (
+    "settings",
+    "points",
+    "calendars",
+    "shifts",
+    "closures",
+    "parts",
+    "suppliers",
+    "sources",
+    "purchases",
+    "receipts",
+    "lanes",
+    "work_centres",
+    "downtime",
+    "routings",
+    "builds",
+    "deliveries",
+    "parts_orders",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ChaseAnswer:
+    """Open purchase lines in the order in which they are to be chased.
+
+    The counts and sums are over all of them; `narrowed` says that one supplier or one part was
+    asked for.
+    """
+
+    basis: Basis
+    currency: str
+    total: int
+    past_due: int
+    unconfirmed: int
+    hurting: int
+    narrowed: bool
+    lines: tuple[Chase, ...]
+
+
+def chase(
+    store: Store,
+    number: int | None = None,
+    *,
+    supplier: str | None = None,
+    part: str | None = None,
+) -> ChaseAnswer:
+    """Open purchase lines by the harm that their slipping does.
+
+    Quotes that are held keep the stations that they hold.
+    """
+    from fulfil_models.chasing import chases
+    from fulfil_models.problem import Problem
+
+    basis = basis_of(store, number)
+    dataset = store.dataset(TABLES)
+    if supplier is not None:
+        supplier = meant("supplier", supplier, (row.supplier for row in dataset.suppliers))
+    if part is not None:
+        part = meant("part", part, (row.part for row in dataset.parts))
+    settings = settings_at(dataset, basis)
+    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    rows = chases(
+        Problem(dataset, settings, taken=taken),
+        store.plan(basis.plan).plan,
+        by_the_record(dataset, settings),
+    )
+    return ChaseAnswer(
+        basis=basis,
+        currency=settings.currency,
+        total=len(rows),
+        past_due=sum(1 for row in rows if row.line.past_due_days),
+        unconfirmed=sum(1 for row in rows if not row.line.confirmed),
+        hurting=sum(1 for row in rows if row.hurts),
+        narrowed=supplier is not None or part is not None,
+        lines=tuple(
+            row
+            for row in rows
+            if supplier in (None, row.line.supplier) and part in (None, row.line.part)
+        ),
+    )
+
+
+def by_the_record(dataset: Dataset, settings: Settings) -> Expected:
+    """When open lines come by the record of their suppliers."""
+    from fulfil_models.leadtimes import arrival, lead_times
+
+    parts = {row.part for row in dataset.purchases}
+    leads = lead_times(dataset, settings, parts=parts, with_drift=False)
+
+    def expected(line: OpenPurchase, share: Share) -> date | None:
+        lead = leads.get((line.part, line.supplier))
+        if lead is None:
+            return None
+        return arrival(lead, line.ordered, line.due, settings.as_of, share)
+
+    return expected

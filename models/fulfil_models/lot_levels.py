@@ -1,0 +1,142 @@
+"""Which orders are best where minimum, multiple, caps and price breaks matter?
+
+By dynamic programming over all that may have come so far, exact in whole numbers. Seen from the
+end, the least cost from a level on is found for all levels at once: an order of one mode costs a
+fixed sum and so much a level, so the best of its sizes is the least value in a window of levels.
+Several offers in one period are gone through one after the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from fulfil_models.lot_terms import Mode, Terms
+
+Values = npt.NDArray[Any]
+"""cost by level: 64-bit whole numbers, or floating point where prices are weighed"""
+
+MOST_CELLS = 4_000_000
+"""levels x offers x periods above which the tables take too much memory"""
+_NEVER = 2**61
+_MOST_COST = 2**60
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """So many levels, by one mode, arriving in one period."""
+
+    period: int
+    mode: Mode
+    levels: int
+
+
+def has_few_levels(terms: Terms) -> bool:
+    """Whether the tables of a part are small enough, and its costs for 64-bit whole numbers."""
+    stages = sum(len(row) for row in terms.modes)
+    every = [mode for row in terms.modes for offer in row for mode in offer]
+    if (terms.top + 1) * (stages + 1) > MOST_CELLS:
+        return False
+    dearest = max((mode.price_nano for mode in every), default=0) * terms.top * 2
+    fixed = max((mode.fixed_nano for mode in every), default=0) * stages
+    held = terms.holding_nano * terms.top * len(terms.due)
+    return dearest + fixed + held < _MOST_COST
+
+
+def cheapest_levels(
+    terms: Terms, weights: Sequence[float] | None = None
+) -> tuple[float, tuple[Order, ...]]:
+    """Least cost in nano-currency, that of rounding left out, and the orders that have it.
+
+    Parameters
+    ----------
+    weights: for every period, what a unit of money paid in it counts. If given, orders may come
+        later than they are due, at the price of waiting; the cost is then a floating-point number.
+    """
+    kind = np.int64 if weights is None else np.float64
+    levels = np.arange(terms.top + 1, dtype=kind)
+    value: Values = np.zeros(terms.top + 1, dtype=kind)
+    tables: list[list[Values]] = []
+    for period in reversed(range(len(terms.due))):
+        value = np.minimum(value + _kept(terms, period, levels, weights is not None), _NEVER)
+        stages = [value]
+        for offer in reversed(terms.modes[period]):
+            value = _with_offer(value, offer, levels, 1 if weights is None else weights[period])
+            stages.append(value)
+        tables.append(stages[::-1])
+    cost = value[0].item()
+    if cost >= _NEVER:
+        raise ValueError(f"part {terms.part.part}: something is due before anything can come")
+    return cost, _traced(terms, tables[::-1], weights)
+
+
+def _kept(terms: Terms, period: int, levels: Values, waits: bool) -> Values:
+    """What a period costs by the level at its end: holding, or waiting, or ruled out."""
+    over = levels - terms.due[period]
+    short = -over * terms.short_nano if waits else np.full_like(levels, _NEVER)
+    return np.where(over >= 0, over * terms.holding_nano, short)
+
+
+def _with_offer(value: Values, offer: Sequence[Mode], levels: Values, weight: float) -> Values:
+    """Least cost by the level before an offer may bring an order, from that by the level after."""
+    best = value
+    for mode in offer:
+        price = mode.price_nano * weight
+        slanted = value + levels * price
+        ordered = _least_in_window(slanted, mode) + (mode.fixed_nano * weight - levels * price)
+        best = np.minimum(best, ordered)
+    return np.minimum(best, _NEVER)
+
+
+def _least_in_window(values: Values, mode: Mode) -> Values:
+    """For every level, the least value of those that an order of a mode leads to."""
+    rows = -(-len(values) // mode.step)
+    padded: Values = np.full(rows * mode.step, _NEVER, dtype=values.dtype)
+    padded[: len(values)] = values
+    grid = padded.reshape(rows, mode.step)
+    first, last = mode.least // mode.step, mode.most // mode.step
+    found: Values = np.full_like(grid, _NEVER)
+    if first < rows:
+        found[: rows - first] = grid[first:]
+    width = last - first + 1
+    if width >= rows:
+        found = np.minimum.accumulate(found[::-1], axis=0)[::-1]
+    else:
+        size = 1
+        while size < width:
+            shift = min(size, width - size)
+            wider = found.copy()
+            np.minimum(found[:-shift], found[shift:], out=wider[:-shift])
+            found, size = wider, size + shift
+    return found.reshape(-1)[: len(values)]
+
+
+def _traced(
+    terms: Terms, tables: Sequence[Sequence[Values]], weights: Sequence[float] | None
+) -> tuple[Order, ...]:
+    """The orders behind the least cost, from the first period on; no order rather than one that
+    costs the same."""
+    level, orders = 0, []
+    for period, stages in enumerate(tables):
+        weight = 1 if weights is None else weights[period]
+        for offer, after in zip(terms.modes[period], stages[1:], strict=True):
+            best, chosen = after[level], None
+            for mode in offer:
+                last = min(mode.most, terms.top - level)
+                sizes = np.arange(mode.least, last + 1, mode.step, dtype=after.dtype)
+                if not len(sizes):
+                    continue
+                reached = after[level + mode.least : level + last + 1 : mode.step]
+                costs = mode.fixed_nano * weight + sizes * (mode.price_nano * weight) + reached
+                place = int(costs.argmin())
+                if costs[place] < best:
+                    best = costs[place]
+                    chosen = Order(period, mode, mode.least + place * mode.step)
+            if chosen is not None:
+                orders.append(chosen)
+                level += chosen.levels
+    return tuple(orders)

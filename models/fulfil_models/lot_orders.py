@@ -1,0 +1,136 @@
+"""What do orders of a part cost, do they keep to its terms, and which can always be placed?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fulfil_models.lot_levels import Order
+from fulfil_models.lot_terms import Mode, Terms
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """The orders of a part, a bound on their cost in nano-currency, and how they were found."""
+
+    orders: tuple[Order, ...]
+    bound_nano: int
+    way: str
+    cut_by_clock: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LotCost:
+    """In nano-currency, exact. `waiting` is the price of what comes later than it is due."""
+
+    ordering: int
+    buying: int
+    holding: int
+    waiting: int
+
+    @property
+    def total(self) -> int:
+        return self.ordering + self.buying + self.holding + self.waiting
+
+
+def levels_by_period(terms: Terms, orders: Sequence[Order]) -> list[int]:
+    """Levels that have come by the end of each period."""
+    coming = [0] * len(terms.due)
+    for order in orders:
+        coming[order.period] += order.levels
+    level, came = 0, []
+    for levels in coming:
+        level += levels
+        came.append(level)
+    return came
+
+
+def cost_of(terms: Terms, orders: Sequence[Order]) -> LotCost:
+    """What orders of a part cost.
+
+    What waits is counted in whole levels; the cost of rounding is counted in every period, as
+    holding, or as waiting where something waits.
+    """
+    over = [
+        came - due for came, due in zip(levels_by_period(terms, orders), terms.due, strict=True)
+    ]
+    rounded = terms.part.holding_micro
+    holding = waiting = 0
+    for period, levels in enumerate(over):
+        left = terms.due[period] * terms.unit_milli - terms.due_milli[period]
+        if levels >= 0:
+            holding += levels * terms.holding_nano + left * rounded
+        else:
+            waiting += -levels * terms.short_nano + left * rounded
+    return LotCost(
+        ordering=sum(order.mode.fixed_nano for order in orders),
+        buying=sum(order.mode.price_nano * order.levels for order in orders),
+        holding=holding,
+        waiting=waiting,
+    )
+
+
+def paid_by_period(terms: Terms, orders: Sequence[Order]) -> list[int]:
+    """What is paid for orders in each period, in nano-currency."""
+    paid = [0] * len(terms.due)
+    for order in orders:
+        paid[order.period] += order.mode.fixed_nano + order.mode.price_nano * order.levels
+    return paid
+
+
+def keeps_terms(terms: Terms, orders: Sequence[Order], *, waits: bool = False) -> bool:
+    """Whether every order is one that its offer allows, and all comes in time unless it may wait.
+
+    There is at most one order of an offer in a period.
+    """
+    places = {(order.period, order.mode.offer) for order in orders}
+    if len(places) < len(orders):
+        return False
+    allowed = all(
+        order.mode in (mode for offer in terms.modes[order.period] for mode in offer)
+        and order.mode.allows(order.levels)
+        for order in orders
+    )
+    came = levels_by_period(terms, orders)
+    return allowed and (waits or all(c >= d for c, d in zip(came, terms.due, strict=True)))
+
+
+def as_late_as_can_be(terms: Terms) -> tuple[Order, ...]:
+    """Orders that keep to the terms and bring everything in time, each as late as it can be.
+
+    Begins with the largest orders of every offer and period, which bring all that is due, and takes
+    from them what can be spared, from the first on.
+    """
+    largest = [
+        Order(period, max(offer, key=lambda mode: mode.most), max(mode.most for mode in offer))
+        for period, row in enumerate(terms.modes)
+        for offer in row
+        if offer
+    ]
+    came = levels_by_period(terms, largest)
+    kept: list[Order] = []
+    for order in largest:
+        spare = min(
+            c - d for c, d in zip(came[order.period :], terms.due[order.period :], strict=True)
+        )
+        offer = next(row for row in terms.modes[order.period] if order.mode in row)
+        less = _smallest(offer, order.levels - spare)
+        levels = 0 if less is None else less[1]
+        for period in range(order.period, len(came)):
+            came[period] -= order.levels - levels
+        if less is not None:
+            kept.append(Order(order.period, *less))
+    return tuple(kept)
+
+
+def _smallest(offer: Sequence[Mode], wanted: int) -> tuple[Mode, int] | None:
+    """The smallest order of an offer that brings so much, with its mode; None if nothing is."""
+    if wanted <= 0:
+        return None
+    sizes = [
+        (max(mode.least, -(-wanted // mode.step) * mode.step), mode)
+        for mode in offer
+        if mode.most >= wanted
+    ]
+    size, mode = min(sizes, key=lambda found: found[0])
+    return mode, size

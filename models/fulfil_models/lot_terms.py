@@ -1,0 +1,293 @@
+"""Which orders of a part may arrive in each period, and how much must have come by then?
+
+What a supplier asks and allows is turned into whole numbers: quantities become levels, which are
+the greatest quantity that every order is a multiple of. An offer with price breaks has one mode for
+every price, each with the quantities it holds for (all units at one price).
+
+What cannot come in time whatever is ordered comes as soon as it can: `due` is the lesser of what is
+needed by then and what can have arrived by then. No plan is short of less in any period, and all
+that is there at the same time can be had in one plan, so shortfalls need no price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+from math import gcd, inf
+
+from fulfil_models.cells import MILLI
+
+NANO_PER_MICRO = MILLI
+"""money is exact in 10^-9 of the currency: micro-currency per unit x thousandths of a unit"""
+
+
+@dataclass(frozen=True, slots=True)
+class LotOffer:
+    """What one supplier offers for one part.
+
+    Attributes
+    ----------
+    price_micro: for one unit, below the first price break.
+    ordering_micro: for every order, however large.
+    first_period: number of the first period in which an order placed now can arrive.
+    minimum_milli: smallest order.
+    multiple_milli: orders are multiples of it; 0 = of the part's step.
+    caps_milli: for every period the most that may still arrive, open purchases taken off; None in
+        a period without a cap. Empty where there is no cap at all.
+    breaks: quantities from which all units of an order have another price, with that price;
+        ascending.
+
+    Raises ValueError for terms that cannot be.
+    """
+
+    offer: str
+    price_micro: int
+    ordering_micro: int
+    first_period: int = 0
+    minimum_milli: int = 0
+    multiple_milli: int = 0
+    caps_milli: tuple[int | None, ...] = ()
+    breaks: tuple[tuple[int, int], ...] = ()
+
+    def __post_init__(self) -> None:
+        figures = (
+            *(self.price_micro, self.ordering_micro, self.first_period),
+            *(self.minimum_milli, self.multiple_milli),
+            *(cap for cap in self.caps_milli if cap is not None),
+            *(figure for row in self.breaks for figure in row),
+        )
+        if min(figures) < 0:
+            raise ValueError(f"offer {self.offer}: a figure is below 0; give 0 or more")
+        starts = [row[0] for row in self.breaks]
+        if starts != sorted(set(starts)):
+            raise ValueError(f"offer {self.offer}: price breaks do not ascend; put them in order")
+
+    def multiple(self, step_milli: int) -> int:
+        return self.multiple_milli or step_milli
+
+    def least_milli(self, step_milli: int) -> int:
+        """The smallest order there can be: the minimum in whole multiples, at least one."""
+        multiple = self.multiple(step_milli)
+        return max(1, -(-self.minimum_milli // multiple)) * multiple
+
+    def cap_milli(self, period: int) -> int | None:
+        return self.caps_milli[period] if self.caps_milli else None
+
+    def most_milli(self, period: int, step_milli: int) -> int | None:
+        """The largest order that may arrive in a period, 0 if none may, None if there is no end."""
+        if period < self.first_period:
+            return 0
+        cap = self.cap_milli(period)
+        if cap is None:
+            return None
+        whole = cap - cap % self.multiple(step_milli)
+        return whole if whole >= self.least_milli(step_milli) else 0
+
+
+@dataclass(frozen=True, slots=True)
+class PartLots:
+    """One part whose orders are sought.
+
+    Attributes
+    ----------
+    needs_milli: for every period, what is needed in it beyond stock on hand and open purchases.
+    holding_micro: for one unit that is left at the end of a period.
+    step_milli: smallest quantity of the part.
+    short_micro: for one unit and period that waits for cash. Only a cash limit makes anything wait
+        that could come; None = more than any order of it can save.
+
+    Raises ValueError for figures that cannot be.
+    """
+
+    part: str
+    needs_milli: tuple[int, ...]
+    offers: tuple[LotOffer, ...]
+    holding_micro: int
+    step_milli: int = MILLI
+    short_micro: int | None = None
+
+    def __post_init__(self) -> None:
+        if min((self.holding_micro, self.short_micro or 0, *self.needs_milli)) < 0:
+            raise ValueError(f"part {self.part}: a figure is below 0; give 0 or more")
+        if self.step_milli < 1:
+            raise ValueError(f"part {self.part}: the step is {self.step_milli}; give 1 or more")
+        names = [offer.offer for offer in self.offers]
+        if len(set(names)) != len(names):
+            raise ValueError(f"part {self.part}: two offers have one name; name each differently")
+        for offer in self.offers:
+            if offer.caps_milli and len(offer.caps_milli) != len(self.needs_milli):
+                raise ValueError(
+                    f"part {self.part}, offer {offer.offer}: {len(offer.caps_milli)} caps for "
+                    f"{len(self.needs_milli)} periods; give one for every period"
+                )
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """One price of one offer in one period, with the orders it holds for.
+
+    `least`, `most` and `step` are levels: an order is `least` to `most`, in steps of `step`.
+    """
+
+    offer: int
+    fixed_nano: int
+    price_nano: int
+    """for one level"""
+    price_micro: int
+    """for one unit"""
+    least: int
+    most: int
+    step: int
+
+    def allows(self, levels: int) -> bool:
+        return self.least <= levels <= self.most and levels % self.step == 0
+
+
+@dataclass(frozen=True, slots=True)
+class NeverOrdered:
+    """An offer whose cap is below its smallest order in every period."""
+
+    part: str
+    offer: str
+    cap_milli: int
+    least_milli: int
+
+    @property
+    def why(self) -> str:
+        return (
+            f"{self.part} from {self.offer} can never be ordered: its cap of "
+            f"{self.cap_milli / MILLI:g} a period is below its smallest order of "
+            f"{self.least_milli / MILLI:g}; raise the cap or lower the minimum"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """One part in levels.
+
+    Attributes
+    ----------
+    due: for every period, levels that must have come by its end.
+    due_milli: the same before it is rounded up to a level.
+    modes: for every period, for every offer that can arrive in it, its modes.
+    holding_nano, short_nano: for one level and period.
+    rounding_nano: holding of what is left since orders are whole: the same in every plan.
+    top: no plan worth having brings more levels than this.
+    short_milli: for every period, what is needed by its end and cannot be there.
+    """
+
+    part: PartLots
+    unit_milli: int
+    due: tuple[int, ...]
+    due_milli: tuple[int, ...]
+    modes: tuple[tuple[tuple[Mode, ...], ...], ...]
+    holding_nano: int
+    short_nano: int
+    rounding_nano: int
+    top: int
+    short_milli: tuple[int, ...]
+    never: tuple[NeverOrdered, ...]
+
+    @property
+    def needs(self) -> tuple[int, ...]:
+        """Levels that become due in each period."""
+        before = (0, *self.due)
+        return tuple(due - before[t] for t, due in enumerate(self.due))
+
+
+def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
+    """A part in levels.
+
+    Parameters
+    ----------
+    waits: whether orders may come later than they are due (as under a cash limit).
+    """
+    periods = range(len(part.needs_milli))
+    most = [[offer.most_milli(t, part.step_milli) for offer in part.offers] for t in periods]
+    needed = list(accumulate(part.needs_milli))
+    can_come = list(accumulate(inf if None in row else sum(m or 0 for m in row) for row in most))
+    due_milli = [int(min(n, c)) for n, c in zip(needed, can_come, strict=True)]
+    usable = [o for o in range(len(part.offers)) if any(row[o] != 0 for row in most)]
+    unit = gcd(*(part.offers[o].multiple(part.step_milli) for o in usable)) or part.step_milli
+    due = tuple(-(-milli // unit) for milli in due_milli)
+    total = due[-1] if due else 0
+    modes = tuple(
+        tuple(
+            _modes(part, o, most[t][o], unit, total - (due[t - 1] if t and not waits else 0))
+            for o in usable
+            if most[t][o] != 0
+        )
+        for t in periods
+    )
+    every = [mode for row in modes for offer in row for mode in offer]
+    return Terms(
+        part=part,
+        unit_milli=unit,
+        due=due,
+        due_milli=tuple(due_milli),
+        modes=modes,
+        holding_nano=part.holding_micro * unit,
+        short_nano=_short_micro(part) * unit,
+        rounding_nano=part.holding_micro
+        * sum(levels * unit - milli for levels, milli in zip(due, due_milli, strict=True)),
+        top=total - 1 + max((max(m.least, m.step) for m in every), default=1) if total else 0,
+        short_milli=tuple(n - d for n, d in zip(needed, due_milli, strict=True)),
+        never=tuple(_never(part)),
+    )
+
+
+def _modes(
+    part: PartLots, offer: int, most_milli: int | None, unit: int, wanted: int
+) -> tuple[Mode, ...]:
+    """Modes of an offer in a period in which `wanted` levels at most are still wanted.
+
+    More than that, rounded up to a whole order, is worth ordering only to reach the least order of
+    a mode.
+    """
+    terms = part.offers[offer]
+    multiple = terms.multiple(part.step_milli)
+    step = multiple // unit
+    enough = -(-wanted // step) * step
+    starts = [(0, terms.price_micro), *terms.breaks]
+    found = []
+    for number, (from_milli, price_micro) in enumerate(starts):
+        wanted_least = max(terms.least_milli(part.step_milli), from_milli)
+        least = -(-wanted_least // multiple) * step
+        ends = [max(least, enough)]
+        if most_milli is not None:
+            ends.append(most_milli // unit)
+        if number + 1 < len(starts):
+            ends.append((starts[number + 1][0] - 1) // multiple * step)
+        if wanted and least <= min(ends):
+            fixed, price = terms.ordering_micro * NANO_PER_MICRO, price_micro * unit
+            found.append(Mode(offer, fixed, price, price_micro, least, min(ends), step))
+    return tuple(found)
+
+
+def _never(part: PartLots) -> Sequence[NeverOrdered]:
+    found = []
+    for offer in part.offers:
+        caps = [cap for cap in offer.caps_milli[offer.first_period :] if cap is not None]
+        if not caps or len(caps) < len(offer.caps_milli[offer.first_period :]):
+            continue
+        least = offer.least_milli(part.step_milli)
+        if all(offer.most_milli(t, part.step_milli) == 0 for t in range(len(part.needs_milli))):
+            found.append(NeverOrdered(part.part, offer.offer, max(caps), least))
+    return found
+
+
+WAITING_WEIGHT = 10
+"""how many times a smallest order's cost one step costs that waits a period for cash"""
+
+
+def _short_micro(part: PartLots) -> int:
+    """Price of one unit that waits for cash for one period."""
+    if part.short_micro is not None:
+        return part.short_micro
+    dearest = 1
+    for offer in part.offers:
+        least = offer.least_milli(part.step_milli)
+        price = max(offer.price_micro, *(row[1] for row in offer.breaks), 0)
+        dearest = max(dearest, offer.ordering_micro + price * least // MILLI)
+    return WAITING_WEIGHT * dearest * MILLI // part.step_milli

@@ -1,0 +1,281 @@
+"""What would one more unit of a part in a month save?
+
+The plan goes on with one unit more, usable from the first open day of the month, which no cap
+counts. Then a search of so many steps puts late builds and lines on it, and on what they leave to
+others. The same search without the unit comes before it: so what is said to be saved is what the
+unit brings, not what the plan could be better anyway. What is found for a month holds for every
+month before it, too. It is the best found, not a proven figure: the unit may be worth more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+from itertools import accumulate, chain
+
+from fulfil_models.cells import MILLI
+from fulfil_models.compiled import CTask, is_pinned
+from fulfil_models.decisions import from_solution
+from fulfil_models.insertion import State
+from fulfil_models.ledger import LinePlacement, Placement
+from fulfil_models.plan import Plan
+from fulfil_models.planning import Workbench, rank, solution_of, unexplained
+from fulfil_models.problem import Problem
+from fulfil_models.rationing import weighted_late_days
+from fulfil_models.repair import aligned, repaired
+from fulfil_models.search import Item, Solution, place
+from fulfil_models.shared_cap import month_of
+from fulfil_models.sketch import Sketch, sketch, take_up
+from fulfil_models.tables import Purchase
+
+ORDER = "one more"
+"""order, and supplier, of the units that are put in; the line is the month"""
+STEPS = 400
+"""of the search that puts late builds on the unit; twice as many without it"""
+EPSILON = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Sooner:
+    """Who ships on another day with the unit: sooner, or later to let others be sooner."""
+
+    who: str
+    ships: date
+    ships_then: date
+
+    @property
+    def days(self) -> int:
+        """Calendar days sooner; below 0 if later."""
+        return (self.ships - self.ships_then).days
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What one more unit in a month saves, as the best found.
+
+    Attributes
+    ----------
+    usable_on: the first open day of the month at the point it is delivered to.
+    late_days: weighted late days less.
+    lateness_cost: what those cost, in the currency.
+    cost: the whole cost of the plan less: alternates, expediting and moves included.
+    sooner: who ships on another day for it.
+    """
+
+    month: str
+    point: str
+    usable_on: date
+    late_days: Fraction
+    lateness_cost: Fraction
+    cost: Fraction
+    sooner: tuple[Sooner, ...]
+
+
+def worth_of_one_more(
+    problem: Problem, plan: Plan, part: str, point: str, months: Iterable[date], steps: int = STEPS
+) -> tuple[Worth, ...]:
+    """What one more unit of a part at a point saves in each of some months.
+
+    Parameters
+    ----------
+    months: any day of each; a month is looked at from the planning date on.
+    """
+    days = sorted({_first_open(problem, point, day) for day in months})
+    now = [day for day in days if month_of(day) == month_of(problem.as_of)]
+    # a unit that is there from the first may make a need plentiful, which none of later may see
+    groups = [now, [day for day in days if day not in now]]
+    found: list[Worth] = []
+    for group in reversed(groups):
+        if group:
+            found = [*_OneMore(problem, plan, part, point, group, steps).each(), *found]
+    for number in range(len(found) - 1, 0, -1):
+        sooner, later = found[number - 1], found[number]
+        if later.cost > sooner.cost:  # a unit that is there may wait
+            kept = replace(later, month=sooner.month, usable_on=sooner.usable_on)
+            found[number - 1] = kept
+    return tuple(found)
+
+
+def _first_open(problem: Problem, point: str, day: date) -> date:
+    return problem.axes[point].next_open_day(max(day.replace(day=1), problem.as_of))
+
+
+class _OneMore:
+    """A book with one unit more in each of some months, of which one at a time is really there."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        plan: Plan,
+        part: str,
+        point: str,
+        days: Sequence[date],
+        steps: int,
+    ) -> None:
+        self.days = days
+        self.point = point
+        self.steps = steps
+        extra = tuple(
+            Purchase(
+                order=ORDER,
+                line=month_of(day),
+                part=part,
+                supplier=ORDER,
+                point=point,
+                quantity_milli=MILLI,
+                ordered=problem.as_of,
+                due=day,
+            )
+            for day in days
+        )
+        dataset = replace(problem.dataset, purchases=problem.dataset.purchases + extra)
+        self.bench = Workbench(replace(problem, dataset=dataset))
+        self.compiled = aligned(self.bench.compiled, plan)
+        self.bin = self.bench.book.supplies.bin(part, point)
+        self._leave(None)
+        stands = sketch(solution_of(repaired(self.compiled, plan)))
+        self.base = self._searched(sketch(self._searched(stands)))
+        self.plan = self._plan(self.base)
+
+    def each(self) -> list[Worth]:
+        """What a unit of each day saves, in the order of the days."""
+        found: list[Worth] = []
+        best = self.base
+        for day in reversed(self.days):
+            self._leave(day)
+            # whatever a later unit lets everybody do, an earlier one does
+            best = min((best, self._searched(sketch(best))), key=rank)
+            self._leave(None)
+            found.insert(0, self._worth(day, best))
+        return found
+
+    def _leave(self, day: date | None) -> None:
+        """Only the unit of a day is there, or none."""
+        left = [
+            0
+            if lot.purchase is not None
+            and lot.purchase.order == ORDER
+            and (day is None or lot.purchase.due != day)
+            else lot.quantity_milli
+            for lot in self.bin.lots
+        ]
+        self.compiled.supply[self.bin.index] = list(accumulate(left))
+
+    def _searched(self, start: Sketch) -> Solution:
+        """What a short search makes of a solution with what is there."""
+        state = take_up(self.compiled, start)
+        put_on(state, self.bin.index, self.steps)
+        return solution_of(state)
+
+    def _plan(self, solution: Solution) -> Plan:
+        return unexplained(self.bench, from_solution(self.bench.book, self.compiled, solution))
+
+    def _worth(self, day: date, found: Solution) -> Worth:
+        plan = self.plan if found is self.base else self._plan(found)
+        problem = self.bench.problem
+        late_days = weighted_late_days(problem, self.plan) - weighted_late_days(problem, plan)
+        saved = self.plan.objective.total - plan.objective.total
+        lateness = self.plan.objective.lateness - plan.objective.lateness
+        nothing = Fraction(0)
+        return Worth(
+            month=month_of(day),
+            point=self.point,
+            usable_on=day,
+            late_days=max(nothing, late_days),
+            lateness_cost=max(nothing, lateness),
+            cost=max(nothing, saved),
+            sooner=_sooner(self.plan, plan) if saved > 0 else (),
+        )
+
+
+def _sooner(plan: Plan, other: Plan) -> tuple[Sooner, ...]:
+    """Who ships on another day in another plan, who gains most first."""
+    then = _ships(other)
+    found = [
+        Sooner(who, day, then[who])
+        for who, day in _ships(plan).items()
+        if who in then and then[who] != day
+    ]
+    return tuple(sorted(found, key=lambda row: (-row.days, row.who)))
+
+
+def _ships(plan: Plan) -> dict[str, date]:
+    ships = {row.build: row.ships for row in plan.builds}
+    for row in plan.shipments:
+        who = f"{row.order}/{row.line}"
+        ships[who] = max(ships.get(who, row.ships), row.ships)
+    return ships
+
+
+# ---- putting late builds on what came
+
+
+def put_on(state: State, index: int, steps: int) -> int:
+    """Take late builds and lines that may draw on a bin out, the dearest first, and put them back
+    where all costs less; if none gains alone, each with one that may draw on the bin, too, and then
+    comes after it. Again until nobody gains, or for so many steps. How many it took."""
+    taken = 0
+    gained = True
+    while gained and taken < steps:
+        gained = False
+        late, others = _users(state, index)
+        tries: Iterator[tuple[Item, ...]] = ((item,) for item in late)
+        for group in chain(tries, ((a, b) for a in late for b in others if a is not b)):
+            if taken == steps or (gained and len(group) > 1):
+                break
+            taken += 1
+            gained = _put_again(state, group) or gained
+            if gained and len(group) > 1:
+                break
+    state.forget()
+    return taken
+
+
+def _users(state: State, index: int) -> tuple[list[Item], list[Item]]:
+    """Builds and lines that may draw on a bin: those that cost something, and all; the dearest
+    first."""
+    found: list[tuple[float, int, Item]] = []
+    for number, task in enumerate(state.book.tasks):
+        placement = state.placed[task.index]
+        if placement is not None and index in task.parts and not is_pinned(task):
+            found.append((-placement.cost, number, task))
+    for number, line in enumerate(state.book.lines):
+        sent = state.lines[line.index]
+        if sent is not None and any(outlet.bin == index for outlet in line.outlets):
+            found.append((-sent.cost, number, line))
+    found.sort(key=lambda row: row[:2])
+    return [item for cost, _, item in found if cost < -EPSILON], [item for *_, item in found]
+
+
+def _put_again(state: State, items: tuple[Item, ...]) -> bool:
+    """Put some in anew, one after another; whether all costs less so. If not, they are where they
+    were."""
+    mark, before = len(state.log), state.shared_cost
+    was = [_standing(state, item) for item in items]
+    for item, there in zip(items, was, strict=True):
+        assert there is not None
+        before += there.cost
+        if isinstance(item, CTask):
+            state.remove(item)
+        else:
+            state.remove_line(item)
+    if all(place(state, item, justify=True) for item in items):
+        now = (_standing(state, item) for item in items)
+        after = state.shared_cost + sum(there.cost for there in now if there is not None)
+        if after < before - EPSILON:
+            return True
+    state.rollback(mark)
+    for item, there in zip(items, was, strict=True):
+        if isinstance(item, CTask):
+            assert not isinstance(there, LinePlacement)
+            state.placed[item.index] = there
+        else:
+            assert not isinstance(there, Placement)
+            state.lines[item.index] = there
+    return False
+
+
+def _standing(state: State, item: Item) -> Placement | LinePlacement | None:
+    return state.placed[item.index] if isinstance(item, CTask) else state.lines[item.index]
