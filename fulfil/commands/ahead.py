@@ -29,7 +29,8 @@ def leadtimes(
     dates are kept, and whether that drifts. Stated is the lead time to the point that most of the
     record goes to. With PART also when its open lines come, given how old they are.
     """
-    from fulfil.render.leadtimes import leadtimes_page, part_page
+    from fulfil.render.leadtimes import leadtimes_page
+    from fulfil.render.part_leadtimes import part_page
     from fulfil.usecases import leadtimes as usecase
 
     with open_database(context) as store:
@@ -66,10 +67,39 @@ def chase(
     show(chase_page(found, every=every), json=json, csv=csv)
 
 
+def ration(
+    context: typer.Context,
+    part: Annotated[
+        str | None, typer.Argument(metavar="[PART]", help="One part, month by month.")
+    ] = None,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show the parts that suppliers ration, who gets them and who waits.
+
+    With PART month by month, with what one more unit in each month would save - computed anew, and
+    for a large book that takes a while -, and whether an alternate, expediting, a move or another
+    supplier is cheaper than waiting.
+    """
+    from fulfil.render.rationing import ration_page, rations_page
+    from fulfil.usecases import rationing as usecase
+
+    with open_database(context) as store:
+        page = (
+            rations_page(usecase.rations(store, number), every=every)
+            if part is None
+            else ration_page(usecase.ration(store, part, number), every=every)
+        )
+    show(page, json=json, csv=csv)
+
+
 def register(app: typer.Typer) -> None:
     commands: tuple[Callable[..., None], ...] = (
         leadtimes,
         chase,
+        ration,
     )
     for command in commands:
         app.command()(command)

@@ -78,8 +78,9 @@ def _median(found: Times, unit_days: int) -> int | None:
 def turn_of(measured: Measured, as_of: date) -> Turn:
     """What is observed cut in two at the turn.
 
-    Before it a line counts as open at the age it then had; after it only from that age on. To sort
-    lines by the day they came instead would call those slow that came lately for that alone.
+    Before it a line counts as open at the age it then had; after it only from that age on. So long
+    lead times are compared although hardly anything ordered since has come yet, and what is open
+    is counted on both sides.
     """
     since = months_before(as_of, DRIFT_MONTHS)
     before: list[tuple[float, bool]] = []

@@ -22,10 +22,10 @@ class LineInsertion(Ledger):
         """Ship a line from where it costs least, lateness counted; in pieces only if it must be."""
         best: tuple[float, int, int] | None = None
         for number, outlet in enumerate(line.outlets):
-            event = self._outlet_event(line, number, outlet.quantity)
+            event = self.outlet_event(line, number, outlet.quantity)
             if event < 0:
                 continue
-            cost = self._outlet_cost(line, number, event, outlet.quantity)
+            cost = self.outlet_cost(line, number, event, outlet.quantity)
             if best is None or cost < best[0]:
                 best = (cost, number, event)
         if best is None or best[0] > line.day_cost:
@@ -37,7 +37,7 @@ class LineInsertion(Ledger):
         cost, number, event = best
         return self.commit_line(line, [(number, event, line.outlets[number].quantity)])
 
-    def _outlet_event(self, line: CLine, number: int, quantity: int) -> int:
+    def outlet_event(self, line: CLine, number: int, quantity: int) -> int:
         """Event to draw on: the last that is not late, else the first there is; -1 if none."""
         outlet = line.outlets[number]
         if outlet.advanced >= 0:
@@ -54,7 +54,8 @@ class LineInsertion(Ledger):
         left = outlet.limit - self.bought.get((outlet.bin, outlet.advanced), 0)
         return min(left, *self.slack[outlet.bin][outlet.advanced :])
 
-    def _outlet_cost(self, line: CLine, number: int, event: int, quantity: int) -> float:
+    def outlet_cost(self, line: CLine, number: int, event: int, quantity: int) -> float:
+        """What so much costs from an outlet with an event, lateness and what is shared included."""
         outlet = line.outlets[number]
         key = box_of(line, outlet, event)
         share = outlet.cost * quantity / outlet.quantity
@@ -108,7 +109,7 @@ class LineInsertion(Ledger):
             if wanted == 0 and pieces:
                 worst = max(line.outlets[n].late[e] for n, e, _ in pieces)
                 cost = line.day_cost * worst + sum(
-                    self._outlet_cost(line, n, e, q) - line.day_cost * line.outlets[n].late[e]
+                    self.outlet_cost(line, n, e, q) - line.day_cost * line.outlets[n].late[e]
                     for n, e, q in pieces
                 )
                 if best is None or cost < best[0]:

@@ -9,6 +9,7 @@ month before it, too. It is the best found, not a proven figure: the unit may be
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -23,10 +24,10 @@ from fulfil_models.ledger import LinePlacement, Placement
 from fulfil_models.plan import Plan
 from fulfil_models.planning import Workbench, rank, solution_of, unexplained
 from fulfil_models.problem import Problem
-from fulfil_models.rationing import weighted_late_days
+from fulfil_models.rationing import Ration, weighted_late_days
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.search import Item, Solution, place
-from fulfil_models.shared_cap import month_of
+from fulfil_models.shared_cap import month_of, months_from
 from fulfil_models.sketch import Sketch, sketch, take_up
 from fulfil_models.tables import Purchase
 
@@ -83,9 +84,9 @@ def worth_of_one_more(
     months: any day of each; a month is looked at from the planning date on.
     """
     days = sorted({_first_open(problem, point, day) for day in months})
-    now = [day for day in days if month_of(day) == month_of(problem.as_of)]
-    # a unit that is there from the first may make a need plentiful, which none of later may see
-    groups = [now, [day for day in days if day not in now]]
+    # alone on the shelf it could make a need plentiful, which no unit that comes later may see
+    apart = [] if _is_on_shelf(problem, part, point) else days[:1]
+    groups = [apart, [day for day in days if day not in apart]]
     found: list[Worth] = []
     for group in reversed(groups):
         if group:
@@ -98,8 +99,44 @@ def worth_of_one_more(
     return tuple(found)
 
 
+def worth_for(
+    problem: Problem, plan: Plan, ration: Ration, steps: int = STEPS
+) -> tuple[Worth, ...]:
+    """What one more unit of a rationed part saves, in each month up to that in which the last who
+    waits, or gets another part, is served; nothing where nobody is."""
+    short = (*ration.waiting, *ration.stand_ins)
+    last = max((taker.given_on for taker in short), default=None)
+    point = _delivered_to(problem, ration)
+    if last is None or point is None:
+        return ()
+    months = months_from(problem.as_of, last.replace(day=28))
+    return worth_of_one_more(problem, plan, ration.part, point, months, steps)
+
+
+def _delivered_to(problem: Problem, ration: Ration) -> str | None:
+    """The point, of those to which its capped suppliers deliver, where waiting costs most."""
+    sources = [
+        row
+        for row in problem.dataset.sources
+        if row.part == ration.part and row.monthly_cap_milli is not None
+    ]
+    points = {row.build: row.point for row in problem.builds}
+    costs: defaultdict[str, Fraction] = defaultdict(Fraction)
+    for taker in ration.waiting:
+        costs[points.get(taker.who, "")] += taker.cost
+    best = min(sources, key=lambda r: (-costs[r.point], r.rank, r.point), default=None)
+    return None if best is None else best.point
+
+
 def _first_open(problem: Problem, point: str, day: date) -> date:
     return problem.axes[point].next_open_day(max(day.replace(day=1), problem.as_of))
+
+
+def _is_on_shelf(problem: Problem, part: str, point: str) -> bool:
+    return any(
+        (row.part, row.point) == (part, point) and row.quantity_milli > row.held_milli
+        for row in problem.dataset.stock
+    )
 
 
 class _OneMore:

@@ -269,6 +269,43 @@ def test_where_the_data_name_no_day_it_is_that_of_the_computer(
     assert document["suppliers"][0]["still_open"] == 1
 
 
+def _with_old_lines(tmp_path: Path, deliveries: int) -> None:
+    """Deliveries of 20, 21, 22, ... days and as many lines that have been open for 60."""
+    first = with_record().receipts[0]
+    receipts = tuple(
+        replace(first, line=str(days), received=ORDERED + timedelta(days))
+        for days in range(20, 20 + deliveries)
+    )
+    line = small_shop.dataset().purchases[0]
+    old = small_shop.AS_OF - timedelta(60)
+    purchases = tuple(replace(line, order=f"Q{n}", ordered=old) for n in range(deliveries))
+    with open_store(str(tmp_path / "fulfil.db")) as store:
+        store.replace_dataset(replace(with_record(), receipts=receipts, purchases=purchases))
+
+
+def test_where_too_much_is_open_it_says_at_least(tmp_path: Path, run: Run) -> None:
+    """Six of twelve came, so half within 25 days; 80 and 90 % take longer than the 60 so far."""
+    _with_old_lines(tmp_path, 6)
+    ran = run("leadtimes")
+    assert ran.out.splitlines()[-1].split() == [
+        *("ENG-A", "S1", "21", "25", "60+", "60+", "6", "6", "33", "%", "1.7", "-", "own"),
+    ]  # 20 and 21 of six in time, the others 1, 2, 3 and 4 days late: 10 / 6 = 1.7
+    assert "note: + is at least: so much is still open that the record ends there" in ran.err
+    part = " ".join(run("leadtimes", "ENG-A").out.split())
+    assert "median 25 days, 80 of 100 within at least 60 days, 90 within at least 60 days" in part
+
+
+def test_with_more_deliveries_it_names_the_law(tmp_path: Path, run: Run) -> None:
+    _with_old_lines(tmp_path, 8)
+    document = json.loads(run("leadtimes", "--json").out)
+    (row,) = document["lead_times"]
+    assert row["fit"] in ("Weibull", "lognormal")
+    assert row["at_least"] == []
+    assert 60 <= row["p80_days"] <= row["p90_days"]
+    assert run("leadtimes").out.splitlines()[-1].endswith(f"own, {row['fit']}")
+    assert f"beyond it a {row['fit']} law" in " ".join(run("leadtimes", "ENG-A").out.split())
+
+
 @pytest.fixture
 def demo_run(tmp_path: Path, run: Run) -> Run:
     with open_store(str(tmp_path / "fulfil.db")) as store:
