@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -95,11 +96,159 @@ def ration(
     show(page, json=json, csv=csv)
 
 
+def cover(
+    context: typer.Context,
+    part: Annotated[
+        str | None, typer.Argument(metavar="[PART]", help="One part, month by month.")
+    ] = None,
+    months: Annotated[
+        int,
+        typer.Option("--months", metavar="N", min=1, max=36, help="Calendar months to look at."),
+    ] = 12,
+    weeks: Annotated[bool, typer.Option("--weeks", help="By week, not by month.")] = False,
+    point: Annotated[
+        str | None,
+        typer.Option("--point", metavar="P", help="This point alone, without forecast needs."),
+    ] = None,
+    family: Annotated[
+        str | None,
+        typer.Option(
+            "--family", metavar="F", help="Every bought part of a family, in one picture."
+        ),
+    ] = None,
+    svg: Annotated[
+        Path | None,
+        typer.Option("--svg", metavar="FILE", help="Write the picture of a part or family, too."),
+    ] = None,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show how long parts last, and the last day to order more.
+
+    Of the parts that run out: when by stated dates of what is on order, and when by the dates the
+    record of its suppliers makes likely (50 and 90 of 100), and whom it hits; the soonest last day
+    to order first. With PART by month, with a chart of its needs and what is left.
+    """
+    from fulfil.usecases import cover as usecase
+
+    if part is not None and family is not None:
+        raise typer.BadParameter("name a part or a --family, not both")
+    if svg is not None and part is None and family is None:
+        raise typer.BadParameter("--svg draws one PART or a --family: name one")
+    from fulfil.render.cover import cover_page
+    from fulfil.render.svg_chart import picture, write_svg
+
+    asked = usecase.Asked(months=months, weeks=weeks, part=part, family=family, point=point)
+    with open_database(context) as store:
+        found = usecase.cover(store, asked, number)
+    if svg is not None:
+        write_svg(svg, picture(found))
+    show(cover_page(found, every=every), json=json, csv=csv)
+
+
+def buy(
+    context: typer.Context,
+    months: Annotated[
+        int,
+        typer.Option("--months", metavar="N", min=1, max=36, help="Calendar months to look at."),
+    ] = 12,
+    service: Annotated[
+        float,
+        typer.Option(
+            "--service",
+            metavar="SHARE",
+            help="Share of order cycles that the safety stock brings through without a shortage.",
+        ),
+    ] = 0.95,
+    budget: Annotated[
+        str | None,
+        typer.Option(
+            "--budget",
+            metavar="AMOUNT",
+            help="The most that may be paid for what comes in a month.",
+        ),
+    ] = None,
+    part: Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")] = None,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
+    ] = None,
+    seconds: Annotated[
+        float,
+        typer.Option("--seconds", metavar="S", min=0.1, help="Time for finding the best sizes."),
+    ] = 60.0,
+    accept: Annotated[
+        bool,
+        typer.Option(
+            "--accept",
+            help="Make the lines to be placed within a week open purchases; with --all every line.",
+        ),
+    ] = False,
+    take_back: Annotated[
+        str | None,
+        typer.Option(
+            "--take-back", metavar="ORDER", help="Instead, take an accepted order out again."
+        ),
+    ] = None,
+    xlsx: Annotated[
+        Path | None,
+        typer.Option("--xlsx", metavar="FILE", help="Write the lines as a workbook, too."),
+    ] = None,
+    number: PlanNumber = None,
+    every: Every = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show what to buy: which quantity of which part from whom, and the day to order it.
+
+    For what the plan draws on new orders, for what is in no plan, for what is expected, and for a
+    safety stock, less what is there and on order. Sizes cost the least; each line is to be ordered
+    so early that 90 of 100 such deliveries come in time by the record of the supplier.
+    """
+    from fulfil.render.buying import buy_page, taken_back_page, write_lines
+    from fulfil.usecases import buying as usecase
+    from fulfil.usecases.new_purchases import take_back as take_back_order
+
+    if not 0 < service < 1:
+        raise typer.BadParameter(f"--service {service:g} is not above 0 and below 1, e.g. 0.95")
+    budget_micro = None if budget is None else amount(budget, "--budget")
+    if take_back is not None:
+        if accept or xlsx is not None:
+            raise typer.BadParameter("--take-back stands alone, without --accept or --xlsx")
+        with open_database(context) as store:
+            page = taken_back_page(take_back_order(store, take_back))
+        show(page, json=json, csv=csv)
+        return
+    asked = usecase.Asked(months, service, budget_micro, part, supplier, seconds)
+    with open_database(context) as store:
+        found = usecase.buy(store, asked, number)
+        if xlsx is not None:
+            write_lines(xlsx, found)
+        accepted = usecase.accept(store, found, every=every) if accept else None
+    show(buy_page(found, accepted, every=every, file=xlsx), json=json, csv=csv)
+
+
+def amount(text: str, option: str) -> int:
+    """An amount of money as typed, in millionths. Raises BadParameter for what is none."""
+    from fulfil_models.cells import CellError, parse_decimal
+
+    try:
+        found = parse_decimal(text.strip(), 6)
+    except CellError as error:
+        raise typer.BadParameter(f"{option} {text} {error.wrong}: {error.remedy}") from error
+    if found < 0:
+        raise typer.BadParameter(f"{option} {text} is below 0; give 0 or more")
+    return found
+
+
 def register(app: typer.Typer) -> None:
     commands: tuple[Callable[..., None], ...] = (
         leadtimes,
+        cover,
         chase,
         ration,
+        buy,
     )
     for command in commands:
         app.command()(command)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -13,10 +13,15 @@ from fulfil.errors import INTERRUPTED, REFUSED, Failed, RejectedPlan
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from fulfil_models.believing import Choice
+
     from fulfil.store.session import Store
     from fulfil.usecases.planning import FirstPlan, PlanOutcome, Progress
 
 SECONDS = 60.0
+
+LeadTimes = Literal["stated", "learnt-50", "learnt-80", "learnt-90"]
+"""the choices of `fulfil_models.believing`, which no command loads before it runs"""
 
 Seconds = Annotated[
     float, typer.Option("--seconds", metavar="N", min=1, help="About how many seconds to search.")
@@ -36,6 +41,14 @@ def plan(
             help="The same plan every time, or the best that all cores find by the clock.",
         ),
     ] = True,
+    lead_times: Annotated[
+        LeadTimes,
+        typer.Option(
+            "--lead-times",
+            help="As suppliers state them, or as 50, 80 or 90 of 100 of their deliveries kept "
+            "them, but never sooner than stated.",
+        ),
+    ] = "stated",
     json: Json = False,
 ) -> None:
     """Make a plan of all firm builds, check it and keep it.
@@ -43,13 +56,17 @@ def plan(
     Ctrl-C keeps the best plan so far. With --json the plan document is printed.
     """
     with open_database(context) as store:
-        outcome = run_planning(store, seconds=seconds, seed=seed, repeatable=repeatable)
+        outcome = run_planning(
+            store, seconds=seconds, seed=seed, repeatable=repeatable, lead_times=lead_times
+        )
         show_outcome(store, outcome, program=program(context), json=json)
     if outcome.interrupted:
         raise Failed(INTERRUPTED)
 
 
-def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -> PlanOutcome:
+def run_planning(
+    store: Store, *, seconds: float, seed: int, repeatable: bool, lead_times: Choice = "stated"
+) -> PlanOutcome:
     """Makes a plan, with its progress on the terminal.
 
     Raises RejectedPlan where the plan does not pass its check.
@@ -69,6 +86,7 @@ def run_planning(store: Store, *, seconds: float, seed: int, repeatable: bool) -
             mode="repeatable" if repeatable else "best",
             on_progress=draw,
             on_first=tell,
+            lead_times=lead_times,
         )
     finally:
         if line is not None:
@@ -101,6 +119,8 @@ def show_outcome(
         notes.append("the clock cut the search: another run may end with another plan")
     settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
     notes += plans.freeze_notes(store, settings)
+    if before is not None:
+        notes += plans.lead_time_notes(store, before, outcome.number)
     page = plan_page(
         outcome.plan,
         outcome.number,
@@ -111,6 +131,7 @@ def show_outcome(
         notes=tuple(notes),
         program=program,
         following=following,
+        lead_times=outcome.lead_times,
     )
     show(page, json=json)
 

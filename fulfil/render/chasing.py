@@ -28,9 +28,10 @@ HURT_COLUMNS = (
     Column("slack\n(days)", right=True),
     Column("by record\n50 %"),
     Column("by record\n90 %"),
-    Column("late days\na week", right=True),
-    Column("a free\nstation", right=True),
-    Column("hurts (late days more)", flexible=True),
+    Column("late days: a\nweek later", right=True),
+    Column("free\nstation", right=True),
+    Column("on the\n90 % day", right=True),
+    Column("hurts (late by days more)", flexible=True),
     Column("", flexible=True),
 )
 EASY_COLUMNS = (
@@ -40,8 +41,9 @@ EASY_COLUMNS = (
     Column("quantity", right=True),
     Column("due"),
     Column("needed"),
-    Column("may come until"),
+    Column("may come\nuntil"),
     Column("by record\n90 %"),
+    Column("late\nthen", right=True),
     Column("", flexible=True),
 )
 
@@ -59,7 +61,11 @@ def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
             out += table(HURT_COLUMNS, map(_hurt_row, hurt[:limit]), width)
             out += left_out(len(hurt), limit, NARROWER)
         if easy:
-            out += ["", "these may come a week later at no harm:", ""]
+            out += [
+                "",
+                "a week later, these make nothing later (+: or later, no further looked at):",
+                "",
+            ]
             rest = max(0, limit - len(hurt)) if not every else limit
             out += table(EASY_COLUMNS, map(_easy_row, easy[:rest]), width)
             out += left_out(len(easy), rest, NARROWER)
@@ -127,8 +133,8 @@ def _assumed(found: ChaseAnswer) -> tuple[str, ...]:
     return (
         "late days are weighted, and more than in the plan; each line is taken to slip alone, from "
         "the day the plan counts on, and whoever loses a slot takes the first free one",
-        "with `a free station` the queue for another slot is left out: a new plan comes between "
-        "the two figures, or makes others late instead",
+        "`free station` leaves the queue for another slot out: a new plan may shorten that, and "
+        "make others late instead",
         "`by record` is when a line like this has come, going by receipts and what is open; it "
         "knows nothing of a date agreed upon",
     )
@@ -148,6 +154,7 @@ def _hurt_row(row: Chase) -> list[str]:
         words.day(row.expected_90),
         tenths(row.late_days),
         tenths(row.free_late_days),
+        _at_record(row),
         _who(row.hits),
         _marks(row),
     ]
@@ -163,10 +170,16 @@ def _easy_row(row: Chase) -> list[str]:
         words.quantity(line.quantity_milli, line.unit),
         line.due.isoformat(),
         words.day(line.needed_on),
-        f"{words.day(row.harmless_until)}{' or later' if beyond else ''}",
+        f"{words.day(row.harmless_until)}{' +' if beyond else ''}",
         words.day(row.expected_90),
+        _at_record(row),
         _marks(row),
     ]
+
+
+def _at_record(row: Chase) -> str:
+    """Late days more if it comes on the day that the record gives for 90 of 100."""
+    return words.NOTHING if row.record_late_days is None else tenths(row.record_late_days)
 
 
 def _marks(row: Chase) -> str:
@@ -178,8 +191,6 @@ def _marks(row: Chase) -> str:
         marks.append(f"past due for {past}, counted on {line.counted_on}")
     if not line.confirmed:
         marks.append("not confirmed")
-    if row.record_late_days:
-        marks.append(f"{tenths(row.record_late_days)} late days if it comes by the record (90 %)")
     return "; ".join(marks)
 
 

@@ -14,8 +14,14 @@ MOST_CAUTIONS = 5
 
 
 def answer(basis: Basis, **content: Any) -> dict[str, Any]:
-    """A JSON document: the plan an answer is from, then the answer."""
-    return {**plain(basis), **{name: plain(value) for name, value in content.items()}}
+    """A JSON document: the plan an answer is from, then the answer.
+
+    Lead times are named where the plan takes others than are stated.
+    """
+    head = plain(basis)
+    if basis.lead_times == "stated":
+        del head["lead_times"]
+    return {**head, **{name: plain(value) for name, value in content.items()}}
 
 
 def blocker_fields(prefix: str, row: Blocker | None) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from fulfil_models.columns import TABLES
 from fulfil_models.findings import Finding
@@ -12,6 +12,7 @@ from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import ROWS, paragraph
 from fulfil.usecases.data import CheckAnswer, Counted, LoadAnswer, TableChange, WriteAnswer
+from fulfil.usecases.new_purchases import Kept, line_name
 
 FINDING_HEADINGS = ("severity", "code", "file", "row", "column", "value", "wrong", "remedy")
 
@@ -47,6 +48,8 @@ def load_page(found: LoadAnswer, *, every: bool, program: str = "fulfil") -> Pag
                 f"kept, though these files lack it: {', '.join(found.kept)}, accepted from quotes"
             )
             out += paragraph(text, width, "  ")
+        for text in _purchase_words(found.purchases, program):
+            out += paragraph(text, width, "  ")
         if found.changed:
             out.append(f"loaded into {found.database}")
             return [*out, *_change_lines(found.changes, width), f"next: {program} plan"]
@@ -58,6 +61,22 @@ def load_page(found: LoadAnswer, *, every: bool, program: str = "fulfil") -> Pag
         headings=FINDING_HEADINGS,
         records=lambda: [plain(row) for row in found.check.findings],
     )
+
+
+def _purchase_words(found: Kept, program: str) -> Iterator[str]:
+    """What became of lines that `buy --accept` added and that the files lack."""
+    if found.lines:
+        names = words.listed([f"{line_name(row)} ({row.part})" for row in found.lines])
+        yield (
+            f"kept, though these files lack it: {names}, accepted from what is to be bought; if it "
+            f"was never placed, {program} buy --take-back {found.lines[0].order}"
+        )
+    if found.known_as:
+        pairs = [f"{line_name(ours)} as {line_name(theirs)}" for ours, theirs in found.known_as]
+        yield f"accepted from what is to be bought, and in these files: {words.listed(pairs)}"
+    if found.dropped:
+        names = words.listed([f"{line_name(row)} ({row.part})" for row in found.dropped])
+        yield f"gone, since these files know no such part, supplier or point: {names}"
 
 
 def _change_lines(changes: Sequence[TableChange], width: int) -> list[str]:

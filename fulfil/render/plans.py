@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fulfil_models.compare import Comparison, Moved, is_late
 from fulfil_models.plan import COSTS, Plan, Status
@@ -16,6 +16,9 @@ from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
 from fulfil.usecases.plans import AcceptAnswer, AuditAnswer, CompareAnswer, PlansAnswer, PlanSummary
+
+if TYPE_CHECKING:
+    from fulfil_models.believing import Choice
 
 LATEST_SHOWN = 8
 SOON_DAYS = 7
@@ -33,6 +36,7 @@ def plan_page(
     notes: tuple[str, ...],
     program: str = "fulfil",
     following: bool = True,
+    lead_times: Choice = "stated",
 ) -> Page:
     """The end of `fulfil plan`: how it came out, what changed against the plan before, what to do.
 
@@ -40,6 +44,7 @@ def plan_page(
     ----------
     program: how to call this program with the same database.
     following: whether to end with what is to be done first.
+    lead_times: whose word on them the plan takes.
     """
 
     def lines(width: int) -> list[str]:
@@ -65,7 +70,7 @@ def plan_page(
     def document() -> Any:
         from fulfil_models.document import to_document
 
-        return to_document(plan, number=number, seconds=seconds)
+        return to_document(plan, number=number, seconds=seconds, lead_times=lead_times)
 
     return Page(lines=lines, document=document, notes=(*plan.notes, *notes), indent=None)
 
@@ -208,6 +213,8 @@ def _plan_row(row: PlanSummary) -> list[str]:
     notes = ["accepted"] if row.accepted else []
     if row.data_changed:
         notes.append("of other data")
+    if row.lead_times != "stated":
+        notes.append(row.lead_times)
     return [
         str(row.plan),
         words.moment(row.created),
@@ -354,10 +361,12 @@ def audit_page(found: AuditAnswer, *, every: bool) -> Page:
 
     def lines(width: int) -> list[str]:
         if found.good:
-            return [f"plan {found.basis.plan} keeps every rule with the data as they are now"]
+            return paragraph(
+                f"plan {found.basis.plan} keeps every rule {_data_of(found)}", width, "  "
+            )
+        broken = words.count(len(found.violations), "rule")
         out = [
-            f"plan {found.basis.plan} breaks {words.count(len(found.violations), 'rule')} "
-            "with the data as they are now",
+            *paragraph(f"plan {found.basis.plan} breaks {broken} {_data_of(found)}", width, "  "),
             "",
             *table(
                 BROKEN_COLUMNS,
@@ -374,3 +383,11 @@ def audit_page(found: AuditAnswer, *, every: bool) -> Page:
         records=lambda: [plain(row) for row in found.violations],
         notes=found.basis.notes,
     )
+
+
+def _data_of(found: AuditAnswer) -> str:
+    """What a plan is held against."""
+    data = "with the data as they are now"
+    if found.basis.lead_times == "stated":
+        return data
+    return f"{data} and lead times as the record has them ({found.basis.lead_times})"

@@ -34,10 +34,11 @@ def rations_page(found: RationsAnswer, *, every: bool) -> Page:
     limit = len(found.rations) if every else ROWS
 
     def lines(width: int) -> list[str]:
-        waiting = [row for row in found.rations if row.waiting]
+        waiting = sum(1 for row in found.rations if row.waiting)
+        others = len(found.rations) - waiting
         out = paragraph(
-            f"{words.count(found.capped, 'part')} with a monthly cap: for {len(waiting)} somebody "
-            f"waits, for {len(found.rations) - len(waiting)} others somebody gets another part",
+            f"{words.count(found.capped, 'part')} with a monthly cap; of {waiting} somebody waits "
+            f"for units, of {others} nobody waits but somebody gets another part",
             width,
             "  ",
         )
@@ -183,9 +184,10 @@ def ration_page(found: RationAnswer, *, every: bool) -> Page:
 
 
 def _assumed(found: RationAnswer) -> tuple[str, ...]:
-    notes = WAITING_NOTES if found.ration.waiting else ()
+    notes: tuple[str, ...] = ()
     if found.ration.waiting:
         notes += (
+            *WAITING_NOTES,
             "each way is re-timed for one build alone, all others where they are; its cost is the "
             "most it can be, nobody sharing a move or an order",
         )

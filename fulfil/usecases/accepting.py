@@ -118,6 +118,7 @@ def accept_quote(
                 result.data_hash,
                 time.monotonic() - began,
                 taking.others,
+                now.basis.lead_times,
             )
             desk.accept(
                 number, chosen=place, promised=taking.promised, name=", ".join(taking.names)
@@ -247,7 +248,7 @@ class _Taking:
 
         piece = renamed(self.offer.plan, self.renaming)
         own = self.quote.plan != self.now.basis.plan
-        piece = apart(piece, self.now.dataset, f"{self.names[0]}:", own, self.offer.orders)
+        piece = apart(piece, self.now.believed, f"{self.names[0]}:", own, self.offer.orders)
         beside = dataclasses.replace(self.now, holds=self.others)
         if self.reordered:
             made = reordered_plan(self.store, beside, self.request, piece, self.seconds)
@@ -267,6 +268,7 @@ class _Taking:
                 self.dataset,
                 self.now.settings,
                 self.others,
+                self.now.basis.lead_times,
             )
         self._refuse_broken(plan)
         return dataclasses.replace(plan, bound=max(plan.bound, self._bound()))

@@ -11,6 +11,7 @@ from fulfil.clock import today
 from fulfil.usecases.basis import (
     Basis,
     basis_of,
+    planned_data,
     problem_of,
     require_data,
     settings_of,
@@ -88,7 +89,7 @@ def available(
     require_data(store)
     basis, chosen = _chosen(store, number)
     holds = held_today(store)
-    dataset = _dataset(store, TABLES, holds)
+    dataset = _dataset(store, basis, TABLES, holds)
     plan = None if basis is None else _with_holds(store, basis.plan, holds)
     name = meant("part", name, (row.part for row in dataset.parts))
     if point is not None:
@@ -100,7 +101,7 @@ def available(
         chosen=chosen,
         holds=tuple(hold.name for hold in holds),
         found=availability(
-            _problem(store, dataset, plan, as_of, holds),
+            _problem(store, basis, dataset, plan, as_of, holds),
             plan,
             name,
             point,
@@ -124,10 +125,12 @@ def _chosen(store: Store, number: int | None) -> tuple[Basis | None, str]:
     return basis_of(store, standing), f"plan {standing} is the accepted one{newer}"
 
 
-def _dataset(store: Store, tables: Iterable[str], holds: tuple[Hold, ...]) -> Dataset:
+def _dataset(
+    store: Store, basis: Basis | None, tables: Iterable[str], holds: tuple[Hold, ...]
+) -> Dataset:
     """Tables of the data, with what is held as firm orders under the names of their quotes."""
     tables = tuple(tables)
-    dataset = store.dataset(tables)
+    dataset = store.dataset(tables) if basis is None else planned_data(store, basis, tables)
     for hold in holds:
         request = hold.request
         dataset = dataclasses.replace(
@@ -154,7 +157,12 @@ def _with_holds(store: Store, number: int, holds: tuple[Hold, ...]) -> Plan:
 
 
 def _problem(
-    store: Store, dataset: Dataset, plan: Plan | None, as_of: date, holds: tuple[Hold, ...]
+    store: Store,
+    basis: Basis | None,
+    dataset: Dataset,
+    plan: Plan | None,
+    as_of: date,
+    holds: tuple[Hold, ...],
 ) -> Problem:
     """The data with their bills, if any firm build is in no plan and has to be exploded."""
     from fulfil_models.available_flows import missing
@@ -164,4 +172,4 @@ def _problem(
     builds, _ = missing(problem, plan)
     if not builds:
         return problem
-    return problem_of(_dataset(store, (*TABLES, *BILL_TABLES), holds), settings)
+    return problem_of(_dataset(store, basis, (*TABLES, *BILL_TABLES), holds), settings)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from fulfil_models.findings import counted
 
@@ -13,12 +14,20 @@ from fulfil.clock import today
 from fulfil.errors import Refused
 
 if TYPE_CHECKING:
+    from fulfil_models.believing import Choice
     from fulfil_models.problem import Problem
     from fulfil_models.settings import Settings
     from fulfil_models.tables import Dataset
 
     from fulfil.store.results import PlanHeader
     from fulfil.store.session import Store
+
+
+LEAD_TIMES = "lead_times"
+"""option kept with a plan that believes the record of suppliers: for how many of 100 deliveries"""
+
+LEAD_TIME_TABLES = ("sources", "purchases", "receipts")
+"""what lead times are learnt from"""
 
 
 class Plans(Protocol):
@@ -40,16 +49,23 @@ class Basis:
     data_changed: the stored data are no longer those it was made from.
     age_days: days that have passed since its planning date, where the settings name none, so that
         a new plan would be of today; else 0.
+    lead_times: whose word on them the plan takes.
     """
 
     plan: int
     as_of: date
     data_changed: bool
     age_days: int = 0
+    lead_times: Choice = "stated"
 
     @property
     def notes(self) -> tuple[str, ...]:
         notes = [f"plan {self.plan}, planning date {self.as_of}"]
+        if self.lead_times != "stated":
+            notes.append(
+                f"plan {self.plan} believes the record of suppliers ({self.lead_times}): purchases "
+                "come when it says, where that is later than stated"
+            )
         if self.data_changed:
             notes.append(
                 f"the data were changed after plan {self.plan}; `fulfil plan` makes a new one"
@@ -65,7 +81,9 @@ def basis_of(store: Store, number: int | None) -> Basis:
     header = store.plan_header(number)
     named = any(row.key == "as_of" for row in store.dataset(["settings"]).settings)
     age = 0 if named else max((today() - header.as_of).days, 0)
-    return Basis(header.number, header.as_of, header.input_hash != store.data_hash(), age)
+    changed = header.input_hash != store.data_hash()
+    lead_times = lead_times_of(header.options)
+    return Basis(header.number, header.as_of, changed, age, lead_times)
 
 
 def standing_plan(store: Store) -> int | None:
@@ -98,6 +116,44 @@ def settings_of(dataset: Dataset, day: date) -> Settings:
 def settings_at(dataset: Dataset, basis: Basis) -> Settings:
     """Settings as on the planning date of a plan."""
     return dataclasses.replace(settings_of(dataset, basis.as_of), as_of=basis.as_of)
+
+
+# ---- lead times that a plan believes
+
+
+def lead_times_of(options: Mapping[str, Any]) -> Choice:
+    """Whose word on lead times a plan takes, by the options that are kept with it."""
+    choice: Choice = options.get(LEAD_TIMES, "stated")
+    return choice
+
+
+def lead_times_option(choice: Choice) -> dict[str, Any]:
+    """That as an option to keep; none for a plan that takes what is stated."""
+    return {} if choice == "stated" else {LEAD_TIMES: choice}
+
+
+def believed_data(
+    dataset: Dataset, settings: Settings, choice: Choice
+) -> tuple[Dataset, tuple[str, ...]]:
+    """Stored data with the lead times that a plan believes, and what is said of that."""
+    if choice == "stated":
+        return dataset, ()
+    from fulfil_models.believing import as_believed, beliefs
+
+    found = as_believed(dataset, settings, choice)
+    return found, beliefs(dataset, found, settings, choice)
+
+
+def planned_data(store: Store, basis: Basis, tables: Iterable[str]) -> Dataset:
+    """Tables of the stored data with the lead times that a plan believes."""
+    tables = tuple(tables)
+    dataset = store.dataset(tables)
+    if basis.lead_times == "stated":
+        return dataset
+    known = store.dataset({*LEAD_TIME_TABLES, "settings"})
+    found, _ = believed_data(known, settings_at(known, basis), basis.lead_times)
+    learnt = {name: getattr(found, name) for name in LEAD_TIME_TABLES if name in tables}
+    return dataclasses.replace(dataset, **learnt)
 
 
 def problem_of(dataset: Dataset, settings: Settings) -> Problem:

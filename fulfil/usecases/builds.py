@@ -11,7 +11,14 @@ from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan, PlannedBuild, Supply
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import Basis, basis_of, problem_of, refuse_unknown, settings_at
+from fulfil.usecases.basis import (
+    Basis,
+    basis_of,
+    planned_data,
+    problem_of,
+    refuse_unknown,
+    settings_at,
+)
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -79,7 +86,7 @@ def builds(
         point = meant("point with builds", point, {row.point for row in every})
     if product is not None:
         product = meant("product", product, {row.product for row in every})
-    dataset = store.dataset(("settings", "builds", "purchases"))
+    dataset = planned_data(store, basis, ("settings", "builds", "purchases"))
     orders = {row.build: row for row in dataset.builds}
     of_customer = {
         name
@@ -134,7 +141,7 @@ def build(store: Store, name: str, number: int | None = None) -> BuildAnswer:
     from fulfil_models.build_card import build_card
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES_OF_A_BUILD)
+    dataset = planned_data(store, basis, TABLES_OF_A_BUILD)
     planned = store.planned_builds(basis.plan, builds=[name])
     if not planned:
         name = meant("build", name, [row.build for row in dataset.builds])

@@ -13,12 +13,21 @@ from typing import TYPE_CHECKING, Protocol
 from fulfil.clock import today
 from fulfil.errors import Refused, RejectedPlan
 from fulfil.store.errors import StaleData
-from fulfil.usecases.basis import Basis, require_data, settings_of, standing_header
+from fulfil.usecases.basis import (
+    Basis,
+    believed_data,
+    lead_times_of,
+    lead_times_option,
+    require_data,
+    settings_of,
+    standing_header,
+)
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from fulfil_models.believing import Choice
     from fulfil_models.plan import Plan
     from fulfil_models.room import Request, Room
     from fulfil_models.settings import Settings
@@ -97,6 +106,9 @@ class Current:
     Attributes
     ----------
     store: where the plan is read from when all of it is needed.
+    dataset: as stored.
+    believed: the same with the lead times that the plan believes: what is asked beside the plan is
+        answered from it.
     retimed_from: the plan that was re-timed just now since the data, or the day, were others; None
         where it stood already.
     changes: what changed in the data since then; None where that is not known.
@@ -108,6 +120,7 @@ class Current:
     basis: Basis
     data_hash: str
     dataset: Dataset
+    believed: Dataset
     settings: Settings
     holds: tuple[Hold, ...]
     plan_taken: Taken
@@ -212,7 +225,8 @@ def _current(store: Store, number: int | None, before: Current | None) -> Curren
                 "leave --plan out: the plan that is worked by goes on with the data as they are",
             )
         return _retimed(store, header, data_hash, dataset, settings, holds)
-    return _standing(store, header.number, data_hash, dataset, settings, holds)
+    lead_times = lead_times_of(header.options)
+    return _standing(store, header.number, lead_times, data_hash, dataset, settings, holds)
 
 
 def _is_same(before: Current, header: PlanHeader, data_hash: str, holds: tuple[Hold, ...]) -> bool:
@@ -231,6 +245,7 @@ def _names_its_day(dataset: Dataset) -> bool:
 def _standing(
     store: Store,
     number: int,
+    lead_times: Choice,
     data_hash: str,
     dataset: Dataset,
     settings: Settings,
@@ -240,18 +255,20 @@ def _standing(
 ) -> Current:
     from fulfil_models.room import Room
 
-    of_plan = plan_taken(store, number, dataset)
-    taken = of_plan + taken_by_holds(holds, dataset, number)
+    believed, _ = believed_data(dataset, settings, lead_times)
+    of_plan = plan_taken(store, number, believed)
+    taken = of_plan + taken_by_holds(holds, believed, number)
     return Current(
         store=store,
-        basis=Basis(number, settings.as_of, data_changed=False),
+        basis=Basis(number, settings.as_of, data_changed=False, lead_times=lead_times),
         data_hash=data_hash,
         dataset=dataset,
+        believed=believed,
         settings=settings,
         holds=holds,
         plan_taken=of_plan,
         taken=taken,
-        room=Room(dataset, settings, taken),
+        room=Room(believed, settings, taken),
         retimed_from=retimed_from,
         changes=changes,
     )
@@ -273,7 +290,8 @@ def _retimed(
 
     began = time.monotonic()
     plan = store.plan(header.number).plan
-    made = go_on(store, f"plan {header.number}", plan, dataset, settings, holds)
+    lead_times = lead_times_of(header.options)
+    made = go_on(store, f"plan {header.number}", plan, dataset, settings, holds, lead_times)
     taken = taken_by(made, dataset)
     with store.deciding() as desk:
         standing = standing_header(desk)
@@ -282,12 +300,20 @@ def _retimed(
                 f"plan {header.number} was gone on with by somebody else meanwhile", "ask again"
             )
         number = save_retimed(
-            desk, made, taken, header.number, data_hash, time.monotonic() - began, holds
+            desk,
+            made,
+            taken,
+            header.number,
+            data_hash,
+            time.monotonic() - began,
+            holds,
+            lead_times,
         )
     changes = store.changes_since(header.input_hash)
     return _standing(
         store,
         number,
+        lead_times,
         data_hash,
         dataset,
         settings,
@@ -304,11 +330,17 @@ def go_on(
     dataset: Dataset,
     settings: Settings,
     holds: tuple[Hold, ...],
+    lead_times: Choice = "stated",
 ) -> Plan:
     """A plan gone on with, beside holds: everybody keeps his slots and his units where he can,
     and the sequence where he cannot.
 
-    `name` is what the plan is called. Raises Refused where something has no place
+    Parameters
+    ----------
+    name: what the plan is called.
+    dataset: as stored; the plan goes on with the lead times that it believes.
+
+    Raises Refused where something has no place
     in it any more, RejectedPlan where it breaks a rule.
     """
     from fulfil_models.audit import audit
@@ -317,10 +349,11 @@ def go_on(
 
     from fulfil.usecases.planning import frozen_plan, problem_beside
 
+    dataset, beliefs = believed_data(dataset, settings, lead_times)
     previous = frozen_plan(store, settings)
     taken = taken_by_holds(holds, dataset, plan=0)
     problem, notes = problem_beside(dataset, settings, previous, taken)
-    retimed = retimed_plan(Workbench(problem), plan, (f"{name}, gone on with", *notes))
+    retimed = retimed_plan(Workbench(problem), plan, (f"{name}, gone on with", *notes, *beliefs))
     left = [*retimed.unplaced, *("/".join(key) for key in retimed.unshipped)]
     if left:
         raise Refused(
@@ -347,6 +380,7 @@ def save_retimed(
     data_hash: str,
     seconds: float,
     holds: tuple[Hold, ...],
+    lead_times: Choice = "stated",
 ) -> int:
     """Stores a plan that goes on with another; its number."""
     from fulfil.usecases.planning import LIBRARIES
@@ -360,6 +394,7 @@ def save_retimed(
             "mode": "re-timed",
             HOLDS: [hold.quote.number for hold in holds],
             ACCEPTED_PLAN: None if accepted is None else accepted.number,
+            **lead_times_option(lead_times),
         },
         seconds=seconds,
         versions={name: metadata.version(name) for name in LIBRARIES},

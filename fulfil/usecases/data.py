@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import require_data
+from fulfil.usecases.new_purchases import Kept, kept, with_purchases
 
 if TYPE_CHECKING:
     from fulfil_models.findings import Finding
@@ -80,6 +81,7 @@ class LoadAnswer:
     changed: False where the same data were stored already.
     changes: tables whose rows are not those stored before; empty for the first load.
     kept: quotes that were accepted and whose orders the files lack: those stay in the data.
+    purchases: what became of purchase lines that `buy --accept` added and that the files lack.
     """
 
     check: CheckAnswer
@@ -89,6 +91,7 @@ class LoadAnswer:
     database: str
     changes: tuple[TableChange, ...] = ()
     kept: tuple[str, ...] = ()
+    purchases: Kept = Kept()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +110,8 @@ def check(path: Path, today: date) -> CheckAnswer:
 def load(store: Store, path: Path, today: date) -> LoadAnswer:
     """Checks a data set and stores it if it has no error: all of it or nothing.
 
-    Orders accepted from quotes stay until a data set has them: a promise given is not lost.
+    Orders accepted from quotes stay until a data set has them: a promise given is not lost. So do
+    purchase lines that were decided on here: the next plan counts on them.
     """
     from fulfil.store.write import prepared
     from fulfil.usecases.quote_documents import quote_name
@@ -117,11 +121,14 @@ def load(store: Store, path: Path, today: date) -> LoadAnswer:
         return LoadAnswer(found, False, False, store.data_hash(), store.name)
     while True:
         accepted = store.quotes(ACCEPTED)
-        whole, missing = _with_accepted(dataset, accepted, today)
+        hash_before = store.data_hash()
+        purchases = kept(store.dataset(("purchases",)), dataset)
+        bought = with_purchases(dataset, purchases.lines) if purchases.lines else dataset
+        whole, missing = _with_accepted(bought, accepted, today)
         ready = prepared(whole)
         with store.deciding() as desk:
-            if desk.quotes(ACCEPTED) != accepted:
-                continue  # one was accepted just now: it must not be lost
+            if desk.quotes(ACCEPTED) != accepted or desk.data_hash() != hash_before:
+                continue  # something was accepted just now: it must not be lost
             result = desk.replace_dataset(ready)
             left = {row.quote.number for row in missing}
             for quote in accepted:
@@ -129,8 +136,10 @@ def load(store: Store, path: Path, today: date) -> LoadAnswer:
                     desk.keep(quote.number)
         break
     changes = tuple(map(_told, result.changes))
-    kept = tuple(f"{quote_name(row.quote.number)} ({', '.join(row.names)})" for row in missing)
-    return LoadAnswer(found, True, result.changed, result.data_hash, store.name, changes, kept)
+    quotes = tuple(f"{quote_name(row.quote.number)} ({', '.join(row.names)})" for row in missing)
+    return LoadAnswer(
+        found, True, result.changed, result.data_hash, store.name, changes, quotes, purchases
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,13 @@ from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan
 
 from fulfil.clock import today
-from fulfil.usecases.basis import settings_of
+from fulfil.usecases.basis import believed_data, lead_times_of, lead_times_option, settings_of
 from fulfil.usecases.current import Hold, go_on, held_today, keys_of, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
 
 if TYPE_CHECKING:
     from fulfil_models.audit import Violation
+    from fulfil_models.believing import Choice
     from fulfil_models.decisions import Decisions
     from fulfil_models.planning import Outcome, Workbench
     from fulfil_models.problem import Problem
@@ -65,7 +66,10 @@ class FirstPlan:
 
 @dataclass(frozen=True, slots=True)
 class PlanOutcome:
-    """A plan that was kept, or the violations for which it was not."""
+    """A plan that was kept, or the violations for which it was not.
+
+    `lead_times` says whose word on them it took.
+    """
 
     number: int
     plan: Plan
@@ -73,6 +77,7 @@ class PlanOutcome:
     violations: tuple[Violation, ...]
     cut_by_clock: bool
     interrupted: bool
+    lead_times: Choice = "stated"
 
 
 class _Watch:
@@ -133,8 +138,11 @@ def make_plan(
     mode: Mode,
     on_progress: Callable[[Progress], None] | None = None,
     on_first: Callable[[FirstPlan], None] | None = None,
+    lead_times: Choice = "stated",
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
+
+    It is planned, and checked, with lead times and due dates as `lead_times` says.
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
     told to end when the seconds are well over; a plan cut so says it cannot be repeated.
@@ -147,7 +155,7 @@ def make_plan(
     from fulfil.errors import NoPlan
 
     try:
-        return _make_plan(store, seconds, seed, mode, on_progress, on_first)
+        return _make_plan(store, seconds, seed, mode, on_progress, on_first, lead_times)
     except BeyondAxis as error:
         raise NoPlan(error.wrong, error.remedy) from error
 
@@ -159,6 +167,7 @@ def _make_plan(
     mode: Mode,
     on_progress: Callable[[Progress], None] | None,
     on_first: Callable[[FirstPlan], None] | None,
+    lead_times: Choice,
 ) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
@@ -167,12 +176,14 @@ def _make_plan(
     began = time.monotonic()
     input_hash = store.data_hash()
     assert input_hash is not None
-    dataset = store.dataset()
-    settings, accepted = settings_of(dataset, today()), store.accepted_header()
+    stored = store.dataset()
+    settings, accepted = settings_of(stored, today()), store.accepted_header()
+    dataset, beliefs = believed_data(stored, settings, lead_times)
     previous = frozen_plan(store, settings)
     holds = held_today(store)
     taken = taken_by_holds(holds, dataset, plan=0)
     problem, notes = problem_beside(dataset, settings, previous, taken)
+    notes += beliefs
     if holds:
         names = ", ".join(hold.name for hold in holds)
         notes = (*notes, f"made beside what is held ({names}): the bound is that of such plans")
@@ -191,17 +202,18 @@ def _make_plan(
     violations = audit(dataset, settings, plan, previous)
     spent = time.monotonic() - began
     if violations:
-        return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted)
+        return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted, lead_times)
     options = {
         "seconds": seconds,
         "seed": seed,
         "mode": mode,
         "cut_by_clock": watch.late,
         ACCEPTED_PLAN: None if accepted is None else accepted.number,
+        **lead_times_option(lead_times),
     }
-    number, plan = _save(store, plan, dataset, settings, holds, input_hash, options, spent)
+    number, plan = _save(store, plan, stored, settings, holds, input_hash, options, spent)
     cut = watch.late and mode == "repeatable"
-    return PlanOutcome(number, plan, spent, (), cut, watch.interrupted)
+    return PlanOutcome(number, plan, spent, (), cut, watch.interrupted, lead_times)
 
 
 def _save(
@@ -214,9 +226,13 @@ def _save(
     options: dict[str, Any],
     seconds: float,
 ) -> tuple[int, Plan]:
-    """Stores a plan, re-timed beside what was held while it was searched for."""
+    """Stores a plan, re-timed beside what was held while it was searched for.
+
+    `dataset` is as stored.
+    """
     from fulfil_models.taken import taken_by
 
+    lead_times = lead_times_of(options)
     while True:
         taken = taken_by(plan, dataset)
         with store.deciding() as desk:
@@ -231,7 +247,8 @@ def _save(
                     taken=taken,
                 )
                 return number, plan
-        plan, holds = go_on(store, "this plan", plan, dataset, settings, now), now
+        plan = go_on(store, "this plan", plan, dataset, settings, now, lead_times)
+        holds = now
 
 
 def _first_plan(plan: Plan, elapsed_seconds: float) -> FirstPlan:

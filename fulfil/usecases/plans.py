@@ -13,7 +13,15 @@ from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import Basis, basis_of, require_data, settings_at, settings_of
+from fulfil.usecases.basis import (
+    Basis,
+    basis_of,
+    believed_data,
+    lead_times_of,
+    require_data,
+    settings_at,
+    settings_of,
+)
 from fulfil.usecases.current import (
     Hold,
     held_today,
@@ -24,6 +32,7 @@ from fulfil.usecases.current import (
 )
 
 if TYPE_CHECKING:
+    from fulfil_models.believing import Choice
     from fulfil_models.settings import Settings
 
     from fulfil.store.results import PlanHeader
@@ -55,6 +64,11 @@ class PlanSummary:
     data_changed: bool
     options: dict[str, Any]
 
+    @property
+    def lead_times(self) -> Choice:
+        """Whose word on lead times it takes."""
+        return lead_times_of(self.options)
+
 
 @dataclass(frozen=True, slots=True)
 class PlansAnswer:
@@ -79,6 +93,8 @@ class Broken:
 
 @dataclass(frozen=True, slots=True)
 class AuditAnswer:
+    """Whether a plan keeps every rule, with the lead times that it believes."""
+
     basis: Basis
     good: bool
     violations: tuple[Broken, ...]
@@ -146,7 +162,9 @@ def audit(store: Store, number: int | None = None) -> AuditAnswer:
     """Checks a stored plan against the data as they are now.
 
     The planning date is the plan's own: the question is whether its dates still hold. So is the
-    plan that was worked by when it was made, whose frozen operations it was to keep.
+    plan that was worked by when it was made, whose frozen operations it was to keep. A plan that
+    believes the record of suppliers is held against the data as that record, as it is now, has
+    them.
     """
     from fulfil_models.audit import audit as audit_plan
 
@@ -156,7 +174,9 @@ def audit(store: Store, number: int | None = None) -> AuditAnswer:
     stored = store.plan(basis.plan)
     accepted = stored.header.options.get(ACCEPTED_PLAN)
     before = None if accepted is None else store.plan(accepted).plan
-    found = audit_plan(dataset, settings_at(dataset, basis), stored.plan, before)
+    settings = settings_at(dataset, basis)
+    dataset, _ = believed_data(dataset, settings, basis.lead_times)
+    found = audit_plan(dataset, settings, stored.plan, before)
     violations = tuple(Broken(row.rule, row.subject, row.wrong) for row in found)
     return AuditAnswer(basis, not violations, violations)
 
@@ -194,6 +214,7 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
         return holds
     dataset = store.dataset()
     settings = dataclasses.replace(settings_of(dataset, header.as_of), as_of=header.as_of)
+    dataset, _ = believed_data(dataset, settings, lead_times_of(header.options))
     taken = plan_taken(store, header.number, dataset)
     clashes = clashes_between(
         dataset, settings, taken, taken_by_holds(holds, dataset, header.number)
@@ -204,6 +225,17 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
             "run `fulfil plan` for one beside what is held, or let the hold go: `fulfil holds`",
         )
     return holds
+
+
+def lead_time_notes(store: Store, before: int, after: int) -> tuple[str, ...]:
+    """That a plan takes other lead times than the one it is compared with; nothing if it does not.
+
+    What moved then need not have moved for the data.
+    """
+    were, are = (lead_times_of(store.plan_header(number).options) for number in (before, after))
+    if were == are:
+        return ()
+    return (f"lead times are {were} in plan {before}, {are} in plan {after}",)
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

@@ -400,9 +400,9 @@ def reordered_plan(
 
     from fulfil.usecases.planning import frozen_plan, problem_beside
 
-    dataset = with_request(now.dataset, request)
+    dataset = with_request(now.believed, request)
     previous = frozen_plan(store, now.settings)
-    taken = taken_by_holds(now.holds, now.dataset, plan=0)
+    taken = taken_by_holds(now.holds, now.believed, plan=0)
     problem, _ = problem_beside(dataset, now.settings, previous, taken)
     made = resequenced(
         Workbench(problem),

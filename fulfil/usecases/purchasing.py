@@ -3,11 +3,13 @@ what is ordered is doubtful?"""
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -97,9 +99,11 @@ def shortages(
     from fulfil_models.shortages import shortages as shortages_of
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     plan = store.plan(basis.plan).plan
     found = shortages_of(dataset, settings_at(dataset, basis), plan)
+    stated = _stated_due(store, basis)
+    found = tuple(_with_stated_due(row, stated, basis.as_of) for row in found)
     late = tuple(row for row in found if row.late_days)
     return ShortagesAnswer(
         basis=basis,
@@ -117,14 +121,16 @@ def part(store: Store, name: str, number: int | None = None) -> PartAnswer:
     from fulfil_models.timeline import timeline
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     name = meant("part", name, (row.part for row in dataset.parts))
     plan = store.plan(basis.plan).plan
     settings = settings_at(dataset, basis)
     return PartAnswer(
         basis=basis,
         currency=settings.currency,
-        shortage=shortage(dataset, settings, plan, name),
+        shortage=_with_stated_due(
+            shortage(dataset, settings, plan, name), _stated_due(store, basis), basis.as_of
+        ),
         movements=timeline(dataset, settings, plan, name),
         stranded=tuple(row for row in plan.stranded if name in row.parts),
     )
@@ -147,7 +153,7 @@ def purchases(
     from fulfil_models.new_orders import new_orders
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     supplier, part = _names(dataset, supplier, part)
     orders = new_orders(dataset, store.plan(basis.plan).plan)
     until = None if days is None else basis.as_of + timedelta(days - 1)
@@ -182,9 +188,15 @@ def open_purchases(
     from fulfil_models.open_purchases import open_purchases as open_of
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     supplier, part = _names(dataset, supplier, part)
     lines = open_of(dataset, settings_at(dataset, basis), store.plan(basis.plan).plan)
+    stated = _stated_due(store, basis)
+    lines = tuple(
+        dataclasses.replace(row, due=due, past_due_days=max(0, (basis.as_of - due).days))
+        for row in lines
+        for due in [stated.get((row.order, row.line), row.due)]
+    )
     if doubtful_only:
         never = max((row.slack_days or 0 for row in lines), default=0) + 1
         lines = tuple(sorted(lines, key=lambda p: never if p.slack_days is None else p.slack_days))
@@ -201,6 +213,27 @@ def open_purchases(
             and (row.doubtful or not doubtful_only)
         ),
     )
+
+
+def _stated_due(store: Store, basis: Basis) -> dict[tuple[str, str], date]:
+    """Due dates as stated, by order and line, for a plan that believes other days; else nothing.
+
+    A line that is past due stays so whatever day a plan counts on it.
+    """
+    if basis.lead_times == "stated":
+        return {}
+    return {(row.order, row.line): row.due for row in store.dataset(["purchases"]).purchases}
+
+
+def _with_stated_due(
+    row: Shortage, stated: Mapping[tuple[str, str], date], as_of: date
+) -> Shortage:
+    on_order = tuple(
+        dataclasses.replace(line, due=due, past_due=due < as_of)
+        for line in row.on_order
+        for due in [stated.get((line.order, line.line), line.due)]
+    )
+    return dataclasses.replace(row, on_order=on_order)
 
 
 def _names(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from fulfil_models.assumptions import assumptions
 
-from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def queue(
     from fulfil_models.queue import queue as queue_of
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     if work_centre is not None:
         known = [row.work_centre for row in dataset.work_centres]
         work_centre = meant("work centre", work_centre, known)

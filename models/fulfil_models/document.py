@@ -36,13 +36,16 @@ from fulfil_models.plan import (
 __all__ = ["DocumentError", "from_document", "quantity_number", "to_document"]
 
 
-def to_document(plan: Plan, *, number: int = 0, seconds: float = 0.0) -> Row:
+def to_document(
+    plan: Plan, *, number: int = 0, seconds: float = 0.0, lead_times: str = "stated"
+) -> Row:
     """The plan document of a plan.
 
     Parameters
     ----------
     number: under which the plan is kept; 0 for one that is not.
     seconds: that it took to compute.
+    lead_times: whose word on them counts (`believing.Choice`); not named if what is stated does.
     """
     costs: Row = {kind: float(getattr(plan.objective, kind)) for kind in COSTS}
     bound = float(plan.bound)
@@ -57,6 +60,7 @@ def to_document(plan: Plan, *, number: int = 0, seconds: float = 0.0) -> Row:
         "gap": float(gap_of(total, exact(bound))),
         "weighted_late_minutes": _number(plan.weighted_late_minutes),
         "seconds": seconds,
+        **({} if lead_times == "stated" else {"lead_times": lead_times}),
         "builds": [_write_build(build) for build in plan.builds],
         "jobs": [_write_job(job) for job in plan.jobs],
         "operations": [_write_operation(operation) for operation in plan.operations],

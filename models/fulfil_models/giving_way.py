@@ -28,9 +28,10 @@ from fulfil_models.sketch import Sketch, sketch, take_up
 HURRY = 1e6
 """cost of a cell by which what is new is later than it could be: no cost of a way outweighs it"""
 BROKEN = 1e12
-"""cost of a cell by which a promise is broken: nothing outweighs it"""
-BROKEN_DAYS = 10**9
-"""late days that a line counts more for if its promise is broken"""
+"""cost of a cell by which a promise is broken, or of a line's broken promise: nothing outweighs
+it"""
+LEAST_DAY_COST = 1e-3
+"""cost of a late day of a line whose promise counts for nothing by its weight"""
 LAST_FIRST = 3
 """power with which the lateness of one of several new builds raises what it costs: it is the last
 one that counts"""
@@ -131,9 +132,9 @@ class Race:
             compiled.tasks[index].due, compiled.tasks[index].rate = limit, BROKEN
         for index, most in line_limits(compiled, asked).items():
             line = compiled.lines[index]
-            line.day_cost = max(line.day_cost, 1e-3)  # or a promise without weight would not count
+            broken = _outweighing(line)
             for outlet in line.outlets:
-                outlet.late = tuple(days + BROKEN_DAYS * (days > most) for days in outlet.late)
+                outlet.late = tuple(days + broken * (days > most) for days in outlet.late)
 
     def pull(self, steps: int, seed: int, stop: Callable[[], bool]) -> Sketch:
         """So many steps in which what is new is pulled forward."""
@@ -169,11 +170,10 @@ class Race:
             assert shipped is not None
             last = max(line.outlets[number].days[event] for number, event, _ in shipped.draws)
             line.day_cost, late = self._lines[line.index]
-            line.day_cost = max(line.day_cost, 1e-3)
+            broken = _outweighing(line)
             for outlet, days in zip(line.outlets, late, strict=True):
                 outlet.late = tuple(
-                    days[event] + BROKEN_DAYS * (outlet.days[event] > last)
-                    for event in range(len(days))
+                    days[event] + broken * (outlet.days[event] > last) for event in range(len(days))
                 )
         costs = {i: self._costs[i] for i in [*self._promised, *(task.index for task in self.new)]}
         state = self._state(found, costs)
@@ -211,6 +211,12 @@ class Race:
             (p.finish - t.due for t, p in zip(self.new, finishes, strict=True) if p), default=0
         )
         return {task.index: _steepening(task.due, max(1, span)) for task in self.new}
+
+
+def _outweighing(line: CLine) -> int:
+    """Late days that cost as much as a broken promise; each is made to cost something."""
+    line.day_cost = max(line.day_cost, LEAST_DAY_COST)
+    return round(BROKEN / line.day_cost)
 
 
 def _costing(due: int, rate: float) -> Lateness:

@@ -17,6 +17,9 @@ from fulfil_models.search import Item, Search, usable_at
 
 RIVALS = 6
 """builds that are taken out with all rivals for a part, on average over all steps"""
+MOST_AGAINST_ALL = 0.5
+"""share of the steps in which that is done at most: what is pulled goes first then, so it would
+always take the earliest units, be they of one who cannot wait"""
 FIRST, LAST = -1, 1 << 60
 """cells by which what has no due moment is put in order"""
 
@@ -193,10 +196,16 @@ class Pulling(Search):
         first = self.random.choice(self._pulled)
         index = self._wanted(first)
         rivals = self.users[index] if index >= 0 else []
-        self._against_all = bool(rivals) and self.random.random() < RIVALS / len(rivals)
-        if not self._against_all:
+        others = [item for item in rivals if item is not first]
+        share = min(MOST_AGAINST_ALL, RIVALS / max(1, len(rivals)))
+        self._against_all = bool(rivals) and self.random.random() < share
+        if self._against_all:
+            return [first, *others]
+        if isinstance(first, CTask) or not others:
             return super()._choose()
-        return [first, *(item for item in rivals if item is not first)]
+        # most steps of any search begin with a late build, few with a line
+        wanted = self.random.randint(1, self.most_out)
+        return [first, *self.random.sample(others, min(wanted, len(others)))]
 
     def _wanted(self, item: Item) -> int:
         """A bin that has, or might have, what an item waits for; -1 if it waits for none."""

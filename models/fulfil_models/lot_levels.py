@@ -85,34 +85,36 @@ def _with_offer(value: Values, offer: Sequence[Mode], levels: Values, weight: fl
     """Least cost by the level before an offer may bring an order, from that by the level after."""
     best = value
     for mode in offer:
-        price = mode.price_nano * weight
-        slanted = value + levels * price
-        ordered = _least_in_window(slanted, mode) + (mode.fixed_nano * weight - levels * price)
-        best = np.minimum(best, ordered)
-    return np.minimum(best, _NEVER)
+        if mode.least >= len(value):
+            continue
+        slant = levels * (mode.price_nano * weight)
+        ordered = _least_in_window(value + slant, mode)
+        ordered += mode.fixed_nano * weight
+        ordered -= slant[: len(ordered)]
+        if best is value:
+            best = value.copy()
+        np.minimum(best[: len(ordered)], ordered, out=best[: len(ordered)])
+    return best
 
 
 def _least_in_window(values: Values, mode: Mode) -> Values:
-    """For every level, the least value of those that an order of a mode leads to."""
-    rows = -(-len(values) // mode.step)
-    padded: Values = np.full(rows * mode.step, _NEVER, dtype=values.dtype)
-    padded[: len(values)] = values
-    grid = padded.reshape(rows, mode.step)
-    first, last = mode.least // mode.step, mode.most // mode.step
-    found: Values = np.full_like(grid, _NEVER)
-    if first < rows:
-        found[: rows - first] = grid[first:]
-    width = last - first + 1
-    if width >= rows:
-        found = np.minimum.accumulate(found[::-1], axis=0)[::-1]
-    else:
-        size = 1
-        while size < width:
-            shift = min(size, width - size)
-            wider = found.copy()
-            np.minimum(found[:-shift], found[shift:], out=wider[:-shift])
-            found, size = wider, size + shift
-    return found.reshape(-1)[: len(values)]
+    """For every level from which an order of a mode leads to one there is, the least value of those
+    it may lead to."""
+    found = values[mode.least :].copy()
+    if mode.step == 1 and mode.most - mode.least + 1 >= len(found):
+        backwards = found[::-1]
+        np.minimum.accumulate(backwards, out=backwards)
+        return found
+    width, size = (mode.most - mode.least) // mode.step + 1, 1
+    while size < width:
+        shift = min(size, width - size)
+        apart = shift * mode.step
+        if apart >= len(found):
+            break
+        # each value stands for `size` steps from its level on, then for `size + shift`
+        np.minimum(found[:-apart], found[apart:], out=found[:-apart])
+        size += shift
+    return found
 
 
 def _traced(

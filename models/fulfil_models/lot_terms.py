@@ -277,8 +277,9 @@ def _never(part: PartLots) -> Sequence[NeverOrdered]:
     return found
 
 
-WAITING_WEIGHT = 10
-"""how many times a smallest order's cost one step costs that waits a period for cash"""
+WAITING_WEIGHT = 2
+"""how many times what a smallest order costs at most, with keeping it, one step costs that waits a
+period for cash"""
 
 
 def _short_micro(part: PartLots) -> int:
@@ -289,5 +290,6 @@ def _short_micro(part: PartLots) -> int:
     for offer in part.offers:
         least = offer.least_milli(part.step_milli)
         price = max(offer.price_micro, *(row[1] for row in offer.breaks), 0)
-        dearest = max(dearest, offer.ordering_micro + price * least // MILLI)
+        kept = part.holding_micro * len(part.needs_milli)
+        dearest = max(dearest, offer.ordering_micro + (price + kept) * least // MILLI)
     return WAITING_WEIGHT * dearest * MILLI // part.step_milli

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from fulfil_models.cells import MICRO, CellError, parse_date, parse_decimal
+from fulfil_models.cells import MICRO, PPM, CellError, parse_date, parse_decimal
 from fulfil_models.tables import Setting
 
 MOST_DAYS = 3650
@@ -27,6 +27,8 @@ class Settings:
     overdue_days: a purchase past due is counted on so many calendar days after `as_of`.
     horizon_days: how many calendar days from `as_of` are looked at.
     freeze_days: operations of the accepted plan that start within so many days keep their slot.
+    order_cost_micro: cost of placing one order with a supplier, in millionths of the currency.
+    holding_share_ppm: cost of holding a unit for a year, in millionths of its price.
     """
 
     as_of: date
@@ -35,6 +37,8 @@ class Settings:
     overdue_days: int = 7
     horizon_days: int = 730
     freeze_days: int = 0
+    order_cost_micro: int = 50 * MICRO
+    holding_share_ppm: int = PPM // 5
 
     def counted_on(self, due: date) -> date:
         """The day an open purchase is counted on: its due date, `overdue_days` from the planning
@@ -67,11 +71,21 @@ def _currency(text: str) -> str:
     return text
 
 
-def _cost(text: str) -> int:
-    cost_micro = parse_decimal(text, 6)
-    if cost_micro < 0:
-        raise CellError("is below 0", "write the cost of one late day, 0 or more")
-    return cost_micro
+def _cost(of: str) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        cost_micro = parse_decimal(text, 6)
+        if cost_micro < 0:
+            raise CellError("is below 0", f"write the cost of one {of}, 0 or more")
+        return cost_micro
+
+    return parse
+
+
+def _share(text: str) -> int:
+    share_ppm = parse_decimal(text, 6)
+    if not 0 <= share_ppm <= PPM:
+        raise CellError("is not from 0 to 1", "write the share of the price, e.g. 0.2 for 20 %")
+    return share_ppm
 
 
 def _days(least: int) -> Callable[[str], int]:
@@ -90,10 +104,12 @@ def _days(least: int) -> Callable[[str], int]:
 SETTINGS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "as_of": ("as_of", parse_date),
     "currency": ("currency", _currency),
-    "late_day_cost": ("late_day_cost_micro", _cost),
+    "late_day_cost": ("late_day_cost_micro", _cost("late day")),
     "overdue_days": ("overdue_days", _days(0)),
     "horizon_days": ("horizon_days", _days(1)),
     "freeze_days": ("freeze_days", _days(0)),
+    "order_cost": ("order_cost_micro", _cost("purchase order")),
+    "holding_share": ("holding_share_ppm", _share),
 }
 """for each key, the attribute of `Settings` it sets and how its text is read"""
 

@@ -15,7 +15,8 @@ from fulfil_models.columns import column, table
 class Setting:
     key: str = column(
         k.IDENTIFIER,
-        "as_of (planning date), currency, late_day_cost, overdue_days, horizon_days, freeze_days",
+        "as_of (planning date), currency, late_day_cost, overdue_days, horizon_days, freeze_days, "
+        "order_cost, holding_share",
         key=True,
     )
     value: str = column(k.TEXT, "value of the setting", required=True)

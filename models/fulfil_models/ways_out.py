@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
 
@@ -32,6 +32,7 @@ from fulfil_models.ledger import ADVANCE, EXPEDITE, MAKE, MOVE
 from fulfil_models.offers import offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
+from fulfil_models.plan_index import PlanIndex
 from fulfil_models.planning import Workbench, solution_of, unexplained
 from fulfil_models.problem import Problem
 from fulfil_models.rationing import Taker
@@ -103,11 +104,15 @@ class _Trial:
         self.compiled = aligned(bench.compiled, plan)
         self.state = repaired(self.compiled, plan)
         decisions = from_solution(bench.book, self.compiled, solution_of(self.state))
-        self.plan = unexplained(bench, decisions)
+        made = unexplained(bench, decisions)
+        # where all stand as they are, they wait for what the plan gives them, and not for what
+        # else is there by now
+        self.plan = plan if _dates(made) == _dates(plan) else made
         self.retimer = Retimer(self.compiled, decisions, self.plan)
         self.rows = {row.build: row for row in self.plan.builds}
         self.tasks = {task.task.build.build: task for task in self.compiled.tasks}
         self.lines = {_name(line): line for line in self.compiled.lines}
+        self.index = PlanIndex(self.plan)
         self._days = OpenDays(problem.dataset, problem.as_of)
 
     def ways(self, taker: Taker) -> Iterator[WayOut]:
@@ -139,13 +144,20 @@ class _Trial:
         found = [(way, self.state.ready(way)) for way in _simple_ways(need)]
         self.state.rollback(mark)
         self.state.placed[task.index] = placement
+        waited = self._supplier(need)
         for way, cell in found:
             if cell < NEVER and cell * self.compiled.cell < now:
                 cost = _money(way.cost + way.shared_cost)
-                kind, by = _label(way, taker.called)
                 position = cell * self.compiled.cell
+                kind, by = _label(way, taker.called)
+                if kind is OutKind.FREE:
+                    suppliers = _new_from(way, position)
+                    if suppliers and waited not in suppliers:
+                        continue  # told below, with what it costs more
+                    if suppliers:
+                        kind, by = OutKind.SUPPLIER, f"{waited}, a new order"
                 yield from self._timed(task, need, taker, kind, by, way.way.used, position, cost)
-        for by, usable_on, cost in self._other_suppliers(need, taker):
+        for by, usable_on, cost in self._other_suppliers(need, waited):
             position = task.task.axis.opening(usable_on)
             if position < now:
                 kind, used = OutKind.SUPPLIER, taker.called
@@ -193,13 +205,15 @@ class _Trial:
         """Where a build ends if it is timed again alone, in working minutes."""
         return self.retimer.retime(task.task).finish * self.compiled.cell
 
-    def _other_suppliers(self, need: CNeed, taker: Taker) -> Iterator[tuple[str, date, Fraction]]:
+    def _other_suppliers(
+        self, need: CNeed, waited: str | None
+    ) -> Iterator[tuple[str, date, Fraction]]:
         """Suppliers that the build does not wait for, with the day on which an order of today is
         usable at its point, and what it costs more; only where their month still has so much."""
-        ways = OrderDays(self.problem.dataset, taker.called, self._days)
+        part = need.need.part
+        ways = OrderDays(self.problem.dataset, part, self._days)
         new = [row for row in self.plan.supplies if row.kind is SupplyKind.NEW_PURCHASE]
-        rows = offers(self.problem.dataset, self.problem.settings, ways, taker.called, new)
-        waited = self._supplier(taker)
+        rows = offers(self.problem.dataset, self.problem.settings, ways, part, new)
         point = need.need.job.task.build.point
         price = next(
             (r.price_micro for r in rows if r.supplier == waited and r.point == point), None
@@ -214,18 +228,17 @@ class _Trial:
             more = 0 if None in (price, row.price_micro) else (row.price_micro or 0) - (price or 0)
             yield row.supplier, row.usable_on, Fraction(more * quantity, MICRO * MILLI)
 
-    def _supplier(self, taker: Taker) -> str | None:
-        """Whom the units come from that are waited for."""
-        supply = next((row for row in self.plan.supplies if row.supply == taker.supply), None)
-        if supply is None:
-            return None
-        if supply.supplier is not None:
-            return supply.supplier
+    def _supplier(self, need: CNeed) -> str | None:
+        """Whom the units come from that a need waits for; None for what is on a shelf."""
+        peg = self.retimer.peg_of[need.need.index]
+        root = self.index.root(self.index.supplies[peg.supply])
+        if root.supplier is not None:
+            return root.supplier
         return next(
             (
                 row.supplier
                 for row in self.problem.dataset.purchases
-                if (row.order, row.line) == (supply.order, supply.line)
+                if (row.order, row.line) == (root.order, root.line)
             ),
             None,
         )
@@ -274,6 +287,11 @@ class _Trial:
             )
 
 
+def _dates(plan: Plan) -> dict[str, datetime]:
+    """When every build is finished."""
+    return {row.build: row.finish for row in plan.builds}
+
+
 def _name(line: CLine) -> str:
     return f"{line.line.row.order}/{line.line.row.line}"
 
@@ -296,6 +314,16 @@ def _label(way: CWay, called: str) -> tuple[OutKind, str]:
     if way.kind == MOVE and way.way.route is not None:
         return OutKind.TRANSFER, way.way.route.origin
     return OutKind.FREE, called
+
+
+def _new_from(way: CWay, position: int) -> set[str]:
+    """Suppliers whose new orders a bin first has units of at a position; nobody where something on
+    the shelf or ordered already is there, too."""
+    assert way.way.bin is not None
+    lots = [lot for lot in way.way.bin.lots if lot.usable == position]
+    if any(lot.source is None for lot in lots):
+        return set()
+    return {lot.source.supplier for lot in lots if lot.source is not None}
 
 
 def _label_of_outlet(outlet: COutlet, own: Outlet, called: str) -> tuple[OutKind, str]:

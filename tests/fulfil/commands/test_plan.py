@@ -128,7 +128,13 @@ def test_plan(shop: Run, planner: Planner) -> None:
     assert ran.code == 0
     assert ran.out == PLANNED
     assert ran.err == "note: 1 purchase past due is counted on 2026-03-09\n"
-    assert planner.asked == {"seconds": 3.0, "seed": 5, "mode": "repeatable", "progress": False}
+    assert planner.asked == {
+        "seconds": 3.0,
+        "seed": 5,
+        "mode": "repeatable",
+        "lead_times": "stated",
+        "progress": False,
+    }
 
 
 def test_the_other_mode(shop: Run, planner: Planner) -> None:

@@ -1,0 +1,323 @@
+"""Pages of `buy`: what to order on which day, and what was made an open purchase."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from fulfil_models.buying import BuyLine, ShortWant
+from fulfil_models.buying_needs import Why
+from fulfil_models.cells import MICRO
+from fulfil_models.tables import Purchase
+
+from fulfil.render import words
+from fulfil.render.common import answer, cautions
+from fulfil.render.machine import plain
+from fulfil.render.page import Page
+from fulfil.render.text import ROWS, Column, left_out, paragraph, table
+from fulfil.usecases.buying import Accepted, BuyAnswer
+from fulfil.usecases.new_purchases import line_name
+
+NAMES = 2
+"""builds and parts orders that a row names"""
+SHORT_ROWS = 10
+SATURDAY = 5
+NARROWER = "--part or --supplier"
+HEADINGS = (
+    "place_on",
+    "behind_days",
+    "supplier",
+    "part",
+    "description",
+    "point",
+    "quantity",
+    "unit",
+    "needed_on",
+    "due_on",
+    "arrives_90",
+    "expedited",
+    "price",
+    "cost",
+    "expedite_cost",
+    "saves",
+    "firm",
+    "forecast",
+    "safety",
+    "more",
+    "why",
+)
+
+
+def buy_page(
+    found: BuyAnswer, accepted: Accepted | None, *, every: bool, file: Path | None = None
+) -> Page:
+    limit = len(found.lines) if every else ROWS
+
+    def lines(width: int) -> list[str]:
+        out = paragraph(_summary(found), width, "  ")
+        if found.lines:
+            out += paragraph(_sizes(found), width, "  ")
+            places = {row.point for row in found.lines}
+            rows = (_row(row, places) for row in found.lines[:limit])
+            out += ["", *table(_columns(found.currency, places), rows, width)]
+            out += left_out(len(found.lines), limit, NARROWER)
+            if len(places) == 1:
+                out += ["", f"all go to {places.pop()}"]
+        out += _short_lines(found, width, every=every)
+        if file is not None:
+            out += ["", f"written to {file}"]
+        if accepted is not None:
+            out += ["", *paragraph(_accepted_words(accepted), width, "  ")]
+        return out
+
+    return Page(
+        lines=lines,
+        document=lambda: answer(
+            found.basis,
+            currency=found.currency,
+            months=found.found.months,
+            service=found.asked.service,
+            budget_micro=found.asked.budget_micro,
+            total=len(found.found.lines),
+            lines=[{**plain(row), "why": why(row)} for row in found.lines],
+            short=found.found.short,
+            never=found.found.never,
+            safety_stock={part: plain_quantity(m) for part, m in found.found.safety_milli.items()},
+            ordering=_amount(found.found.ordering_micro),
+            buying=_amount(found.found.buying_micro),
+            holding=_amount(found.found.holding_micro),
+            bound=_amount(found.found.bound_micro),
+            gap=found.found.gap,
+            cut_by_clock=found.found.cut_by_clock,
+            accepted=None if accepted is None else accepted.purchases,
+        ),
+        headings=HEADINGS,
+        records=lambda: records(found.lines),
+        notes=(*found.basis.notes, *_assumed(found), *found.found.never, *cautions(found.cautions)),
+    )
+
+
+def records(lines: Iterable[BuyLine]) -> list[Mapping[str, Any]]:
+    """Lines as rows of a list."""
+    return [{**plain(row), "why": why(row)} for row in lines]
+
+
+def write_lines(path: Path, found: BuyAnswer) -> None:
+    """The lines as a workbook of one sheet, with dates as dates."""
+    from fulfil.exchange.sheet import write_sheet
+
+    rows = []
+    for line in found.lines:
+        row = dict(records([line])[0])
+        for name in ("place_on", "needed_on", "due_on", "arrives_90"):
+            row[name] = getattr(line, name)
+        rows.append(row)
+    write_sheet(path, "buy", HEADINGS, rows)
+
+
+def plain_quantity(milli: int) -> int | float:
+    shown: int | float = plain(Fraction(milli, 1000))
+    return shown
+
+
+def _amount(micro: int) -> int | float:
+    shown: int | float = plain(Fraction(micro, MICRO))
+    return shown
+
+
+# ---- words
+
+
+def _summary(found: BuyAnswer) -> str:
+    total = len(found.found.lines)
+    if not total:
+        return "nothing is to be bought: what is there and on order covers all that is needed"
+    if not found.lines:
+        return f"nothing of this is to be bought (of {words.count(total, 'line')} in all)"
+    today = sum(row.place_on <= found.basis.as_of for row in found.lines)
+    soon = sum(row.place_on <= found.until for row in found.lines)
+    behind = sum(row.behind_days > 0 for row in found.lines)
+    text = (
+        f"{words.count(len(found.lines), 'line')} to order{_cost_words(found)}: {today} today, "
+        f"{soon} until {found.until}; {behind} may come later than wanted by the record"
+    )
+    return f"{text}; {total} in all" if len(found.lines) < total else text
+
+
+def _cost_words(found: BuyAnswer) -> str:
+    total = sum((row.cost_micro or 0) + row.expedite_cost_micro for row in found.lines)
+    text = f", {found.currency} {words.money(total)}"
+    unpriced = sum(row.cost_micro is None for row in found.lines)
+    return f"{text} without {unpriced} that have no price" if unpriced else text
+
+
+def _sizes(found: BuyAnswer) -> str:
+    costs = found.found
+    text = (
+        f"ordering {words.money(costs.ordering_micro)}, buying {words.money(costs.buying_micro)} "
+        f"and holding {words.money(costs.holding_micro)} from {costs.months[0]} to "
+        f"{costs.months[-1]}: at most {words.percent(Fraction(costs.gap))} above the least cost"
+    )
+    return (
+        f"{text}, cut short by the clock: more --seconds may find less"
+        if (costs.cut_by_clock)
+        else text
+    )
+
+
+def _columns(currency: str, places: set[str]) -> tuple[Column, ...]:
+    return (
+        Column("order on"),
+        Column("supplier", flexible=True),
+        Column("part", flexible=True),
+        Column("quantity", right=True),
+        *((Column("to"),) if len(places) > 1 else ()),
+        Column("comes as\nstated"),
+        Column("by record\n90 %"),
+        Column(f"cost\n({currency})", right=True),
+        Column("why", flexible=True),
+    )
+
+
+def _row(row: BuyLine, places: set[str]) -> list[str]:
+    cost = None if row.cost_micro is None else row.cost_micro + row.expedite_cost_micro
+    return [
+        f"{row.place_on}{'*' if row.place_on.weekday() >= SATURDAY else ''}",
+        row.supplier,
+        row.part,
+        words.quantity(row.quantity_milli, row.unit),
+        *((row.point,) if len(places) > 1 else ()),
+        row.due_on.isoformat(),
+        row.arrives_90.isoformat(),
+        words.NOTHING if cost is None else words.money(cost),
+        why(row),
+    ]
+
+
+def why(row: BuyLine) -> str:
+    """Why a line is ordered, in one line."""
+    told = []
+    if row.firm_milli:
+        told.append(f"{words.quantity(row.firm_milli)} for {_who(row)}")
+    if row.forecast_milli:
+        months = [one.who for one in row.served if one.why is Why.FORECAST]
+        first, last = min(months), max(months)
+        span = first if first == last else f"{first} to {last}"
+        told.append(f"{words.quantity(row.forecast_milli)} forecast {span}")
+    if row.safety_milli:
+        told.append(f"{words.quantity(row.safety_milli)} safety stock")
+    if row.more_milli:
+        told.append(f"{words.quantity(row.more_milli)} more to make a full order")
+    late = max((one.late_days for one in row.served if one.why is Why.FIRM), default=0)
+    if row.expedited:
+        saved = f" ({words.money(row.saves_micro)} less lateness)" if row.saves_micro else ""
+        told.append(f"expedited for {words.money(row.expedite_cost_micro)}{saved}")
+    if late:
+        told.append(f"comes {words.days(late)} late even so")
+    elif row.behind_days:
+        told.append(f"may come {words.days(row.behind_days)} after it is wanted")
+    return "; ".join(told)
+
+
+def _who(row: BuyLine) -> str:
+    names = list(dict.fromkeys(one.who for one in row.served if one.why is Why.FIRM))
+    shown = " ".join(names[:NAMES])
+    return shown if len(names) <= NAMES else f"{shown} +{len(names) - NAMES}"
+
+
+# ---- what is short
+
+
+SHORT_COLUMNS = (
+    Column("part", flexible=True),
+    Column("for", flexible=True),
+    Column("quantity", right=True),
+    Column("needed"),
+    Column("comes"),
+    Column("", flexible=True),
+)
+
+
+def _short_lines(found: BuyAnswer, width: int, *, every: bool) -> list[str]:
+    asked = found.asked
+    short = [row for row in found.found.short if asked.part in (None, row.part)]
+    firm = [row for row in short if row.why is Why.FIRM]
+    expected = {row.part for row in short if row.why is not Why.FIRM}
+    out: list[str] = []
+    if firm:
+        limit = len(firm) if every else SHORT_ROWS
+        out += ["", "no order brings these in time:", ""]
+        out += table(SHORT_COLUMNS, map(_short_row, firm[:limit]), width)
+        out += left_out(len(firm), limit, "--part")
+    if expected:
+        text = (
+            f"what is expected of {words.listed(sorted(expected))}, or its safety stock, comes "
+            "later than wanted, or not in full, whatever is ordered"
+        )
+        out += ["", *paragraph(text, width, "  ")]
+    return out
+
+
+def _short_row(row: ShortWant) -> list[str]:
+    return [
+        row.part,
+        row.who,
+        words.quantity(row.quantity_milli),
+        row.day.isoformat(),
+        words.day(row.comes_on),
+        row.why_not,
+    ]
+
+
+# ---- what was decided
+
+
+def _accepted_words(accepted: Accepted) -> str:
+    if not accepted.purchases:
+        return "nothing was to be placed by then, so nothing was added to the purchases"
+    return (
+        f"added to the open purchases, not confirmed: {_orders(accepted.purchases)}; place them "
+        "with the suppliers; the next plan counts on them"
+    )
+
+
+def _orders(rows: Iterable[Purchase]) -> str:
+    """Orders with their number of lines."""
+    counts: dict[str, int] = {}
+    for row in rows:
+        counts[row.order] = counts.get(row.order, 0) + 1
+    told = [f"{name} ({words.count(number, 'line')})" for name, number in counts.items()]
+    return words.listed(told, 8)
+
+
+def taken_back_page(gone: tuple[Purchase, ...]) -> Page:
+    """Lines that are no open purchases any more."""
+
+    def lines(width: int) -> list[str]:
+        named = words.listed([f"{line_name(r)} {r.part}" for r in gone], 8)
+        text = f"taken back: {named}; the next plan does not count on them"
+        return paragraph(text, width, "  ")
+
+    return Page(
+        lines=lines,
+        document=lambda: {"taken_back": plain(gone)},
+        headings=("order", "line", "part", "supplier", "point", "quantity", "ordered", "due"),
+        records=lambda: [plain(row) for row in gone],
+    )
+
+
+# ---- what was taken for granted
+
+
+def _assumed(found: BuyAnswer) -> tuple[str, ...]:
+    notes = [
+        "needs are netted at stated dates; a line is ordered so early that 90 of 100 such orders "
+        "come by the day it is needed",
+        "orders beyond the book are taken to come by chance, as large as those in it; the safety "
+        f"stock is for {words.percent(Fraction(found.asked.service))} of order cycles",
+    ]
+    if any(row.place_on.weekday() >= SATURDAY for row in found.lines):
+        notes.append("* falls on a Saturday or Sunday: order on the Friday before")
+    return (*notes, *found.found.notes)

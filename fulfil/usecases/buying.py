@@ -1,0 +1,187 @@
+"""What purchasing asks: what is to be bought, from whom, and when is it to be ordered?"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from fulfil.errors import Refused
+from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
+from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.names import meant
+
+if TYPE_CHECKING:
+    from fulfil_models.buying import Buying, BuyLine
+    from fulfil_models.tables import Dataset, Purchase
+
+    from fulfil.store.session import Store
+
+MONTHS = 12
+"""looked at unless others are asked for"""
+SERVICE = 0.95
+SECONDS = 60.0
+SOON_DAYS = 7
+"""what is to be placed within so many days after the planning date is accepted, too"""
+TABLES = (
+    "settings",
+    "points",
+    "calendars",
+    "shifts",
+    "closures",
+    "parts",
+    "suppliers",
+    "sources",
+    "price_breaks",
+    "stock",
+    "purchases",
+    "receipts",
+    "bills",
+    "routings",
+    "builds",
+    "build_options",
+    "region_rules",
+    "parts_orders",
+    "demand",
+    "take_rates",
+    "delivered",
+    "lanes",
+    "work_centres",
+    "downtime",
+    "deliveries",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked for; None where it was left open. Money in millionths of the currency."""
+
+    months: int = MONTHS
+    service: float = SERVICE
+    budget_micro: int | None = None
+    part: str | None = None
+    supplier: str | None = None
+    seconds: float = SECONDS
+
+    @property
+    def narrowed(self) -> bool:
+        return self.part is not None or self.supplier is not None
+
+
+@dataclass(frozen=True, slots=True)
+class BuyAnswer:
+    """Lines to order.
+
+    Attributes
+    ----------
+    found: all that was found; `lines` are those of the part and supplier asked for.
+    until: last day of those that are accepted unless all are.
+    cautions: of the parts that have one.
+    data_hash: of the data that it was found from.
+    """
+
+    basis: Basis
+    asked: Asked
+    currency: str
+    found: Buying
+    lines: tuple[BuyLine, ...]
+    until: date
+    cautions: tuple[tuple[str, str | None], ...]
+    data_hash: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """Lines that are open purchases now, and the data's new name."""
+
+    purchases: tuple[Purchase, ...]
+    data_hash: str
+
+
+def buy(store: Store, asked: Asked, number: int | None = None) -> BuyAnswer:
+    """What is to be ordered beyond stock and open purchases.
+
+    Units that quotes are held for are nobody else's.
+
+    Raises Refused for names that are not known.
+    """
+    from fulfil_models.buying import what_to_buy
+    from fulfil_models.demand_ahead import demand_ahead
+    from fulfil_models.leadtimes import lead_times
+    from fulfil_models.problem import Problem
+
+    data_hash = store.data_hash()
+    basis = basis_of(store, number)
+    dataset = planned_data(store, basis, TABLES)
+    asked = _meant(dataset, asked)
+    settings = settings_at(dataset, basis)
+    plan = store.plan(basis.plan).plan
+    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    problem = Problem(dataset, settings, taken=taken)
+    # a budget is for all parts, so the others take part even where one is asked for
+    only = None if asked.part is None or asked.budget_micro is not None else [asked.part]
+    found = what_to_buy(
+        problem,
+        plan,
+        demand_ahead(problem, plan, asked.months),
+        lead_times(dataset, settings, parts=only, with_drift=False),
+        service=asked.service,
+        budget_micro=asked.budget_micro,
+        parts=only,
+        seconds=asked.seconds,
+    )
+    lines = tuple(row for row in found.lines if _is_asked(asked, row))
+    caution = {row.part: row.caution for row in dataset.parts}
+    return BuyAnswer(
+        basis=basis,
+        asked=asked,
+        currency=settings.currency,
+        found=found,
+        lines=lines,
+        until=basis.as_of + timedelta(SOON_DAYS),
+        cautions=tuple((row.part, caution.get(row.part)) for row in lines),
+        data_hash=data_hash,
+    )
+
+
+def _meant(dataset: Dataset, asked: Asked) -> Asked:
+    """With names as they are in the data."""
+    part, supplier = asked.part, asked.supplier
+    if part is not None:
+        part = meant("part", part, (row.part for row in dataset.parts))
+    if supplier is not None:
+        supplier = meant("supplier", supplier, (row.supplier for row in dataset.suppliers))
+    return dataclasses.replace(asked, part=part, supplier=supplier)
+
+
+def _is_asked(asked: Asked, row: BuyLine) -> bool:
+    return asked.part in (None, row.part) and asked.supplier in (None, row.supplier)
+
+
+def accept(store: Store, answer: BuyAnswer, *, every: bool) -> Accepted:
+    """Makes lines open purchases, so that the next plan counts on them.
+
+    Parameters
+    ----------
+    every: all lines of the answer; else those that are to be placed by `until`.
+
+    Raises Refused where the data changed since they were found; nothing is changed then.
+    """
+    from fulfil.store.write import prepared
+    from fulfil.usecases.new_purchases import purchases_for, with_purchases
+
+    lines = [row for row in answer.lines if every or row.place_on <= answer.until]
+    dataset = store.dataset()
+    added = purchases_for(dataset, lines)
+    ready = prepared(with_purchases(dataset, added))
+    same = prepared(dataset).data_hash == answer.data_hash
+    with store.deciding() as desk:
+        if not same or desk.data_hash() != answer.data_hash:
+            raise Refused(
+                "the data were changed while this was worked out; nothing was ordered",
+                "run `fulfil buy --accept` again",
+            )
+        if not added:
+            return Accepted((), answer.data_hash or "")
+        return Accepted(added, desk.replace_dataset(ready).data_hash)

@@ -1,0 +1,196 @@
+"""What is to be bought: which quantity of which part from whom, placed on which day, and why?
+
+Needs are netted at the dates that are stated (`buying_needs`), what is expected is guarded by a
+safety stock (`buying_safety`), sizes cost the least (`buying_lots`). Each order is placed so early
+that 90 of 100 deliveries come by the day on which the first of it is wanted; what cannot be placed
+so early is placed at once.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from fulfil_models.buying_lines import BuyLine, Served, line_of
+from fulfil_models.buying_lots import Buyer
+from fulfil_models.buying_needs import Want, Wanted, Why, home_points, usable_sources, wanted
+from fulfil_models.buying_pegs import Peg, pegged
+from fulfil_models.buying_safety import safety_stocks
+from fulfil_models.demand_ahead import DemandAhead
+from fulfil_models.harms import harms
+from fulfil_models.leadtimes import LeadTime
+from fulfil_models.lot_terms import NeverOrdered
+from fulfil_models.plan import Plan
+from fulfil_models.problem import Problem
+from fulfil_models.source_terms import can_order
+
+__all__ = ["BuyLine", "Buying", "Served", "ShortWant", "what_to_buy"]
+
+
+@dataclass(frozen=True, slots=True)
+class ShortWant:
+    """Units that come too late or not at all, whatever is ordered.
+
+    `comes_on` is None where no order can bring them; `why_not` says why.
+    """
+
+    part: str
+    point: str
+    why: Why
+    who: str
+    quantity_milli: int
+    day: date
+    comes_on: date | None
+    why_not: str
+
+
+@dataclass(frozen=True, slots=True)
+class Buying:
+    """All lines, by the day to place them, and how good they are.
+
+    Attributes
+    ----------
+    short: by part and day.
+    never: orders that no supplier would take, in words.
+    safety_milli: safety stock of each part.
+    ordering_micro, buying_micro, holding_micro: cost of what nobody expedites, over all months.
+    bound_micro, gap: no orders for these wants cost less; see `LotPlan`.
+    """
+
+    months: tuple[str, ...]
+    lines: tuple[BuyLine, ...]
+    short: tuple[ShortWant, ...]
+    never: tuple[str, ...]
+    safety_milli: Mapping[str, int]
+    ordering_micro: int
+    buying_micro: int
+    holding_micro: int
+    bound_micro: int
+    gap: float
+    cut_by_clock: bool
+    notes: tuple[str, ...]
+
+
+def what_to_buy(
+    problem: Problem,
+    plan: Plan,
+    demand: DemandAhead,
+    leads: Mapping[tuple[str, str], LeadTime],
+    *,
+    service: float = 0.95,
+    budget_micro: int | None = None,
+    parts: Iterable[str] | None = None,
+    gap: float = 0.001,
+    seconds: float = 60.0,
+    stop: threading.Event | None = None,
+) -> Buying:
+    """Lines to order for all that nothing covers yet.
+
+    Parameters
+    ----------
+    demand: its months are looked at, and those beyond in which firm needs are drawn.
+    leads: learnt lead times by part and supplier; where one is missing what is stated stands.
+    service: share of order cycles that the safety stock is to bring to an end without a shortage.
+    budget_micro: the most that may be paid for lines due in one month; None = no limit.
+    parts: only these; None for all.
+    gap, seconds, stop: of the search for sizes.
+
+    Raises ValueError for a service or a budget that cannot be.
+    """
+    if budget_micro is not None and budget_micro < 0:
+        raise ValueError("the budget of a month is below 0; give 0 or more")
+    only = None if parts is None else set(parts)
+    safety = safety_stocks(problem, demand, leads, service, parts=only)
+    found = wanted(problem, plan, demand, safety, parts=only)
+    buyer = Buyer(
+        problem=problem,
+        plan=plan,
+        leads=leads,
+        wants=found.wants,
+        homes=home_points(demand, usable_sources(problem)),
+        least_months=len(demand.months),
+        budget_micro=budget_micro,
+    )
+    orders = buyer.orders(gap=gap, seconds=seconds, stop=stop)
+    harm = harms(problem, plan)
+    lines: list[BuyLine] = []
+    short = [_never(want, problem) for want in found.sourceless]
+    for key, rows in found.wants.items():
+        pegs, unserved = pegged(buyer, rows, orders.by_key[key])
+        made = [
+            line_of(buyer, order, rows_of, harm)
+            for order, rows_of in zip(orders.by_key[key], pegs, strict=True)
+        ]
+        lines += made
+        short += _short(made, unserved, cash=budget_micro is not None)
+    return Buying(
+        months=buyer.months,
+        lines=tuple(sorted(lines, key=lambda r: (r.place_on, r.supplier, r.part, r.point))),
+        short=tuple(sorted(short, key=lambda r: (r.part, r.day, r.who))),
+        never=tuple(_never_ordered(problem, found, orders.lots.never)),
+        safety_milli=safety,
+        ordering_micro=orders.lots.ordering_micro,
+        buying_micro=orders.lots.buying_micro,
+        holding_micro=orders.lots.holding_micro,
+        bound_micro=orders.lots.bound_micro,
+        gap=orders.lots.gap,
+        cut_by_clock=orders.lots.cut_by_clock,
+        notes=demand.notes,
+    )
+
+
+# ---- what is short
+
+
+def _short(lines: Iterable[BuyLine], unserved: Iterable[Peg], *, cash: bool) -> list[ShortWant]:
+    found = []
+    for line in lines:
+        for row in line.served:
+            if row.late_days:
+                found.append(
+                    ShortWant(
+                        line.part,
+                        line.point,
+                        row.why,
+                        row.who,
+                        row.quantity_milli,
+                        row.day,
+                        line.due_on,
+                        "no order brings it sooner",
+                    )
+                )
+    limit = "monthly caps or the budget" if cash else "monthly caps"
+    found += [
+        ShortWant(
+            want.part,
+            want.point,
+            want.why,
+            want.who,
+            milli,
+            want.day,
+            None,
+            f"{limit} let no more come in these months",
+        )
+        for want, milli in unserved
+    ]
+    return found
+
+
+def _never(want: Want, problem: Problem) -> ShortWant:
+    able = any(row.part == want.part for row in problem.dataset.sources)
+    why = "no order of it can ever be placed" if able else "nobody supplies it"
+    return ShortWant(want.part, want.point, want.why, want.who, want.milli, want.day, None, why)
+
+
+def _never_ordered(problem: Problem, found: Wanted, lots: Iterable[NeverOrdered]) -> list[str]:
+    """In words: sources of what is wanted of which no order fits under their cap."""
+    parts = {part for part, _ in found.wants} | {want.part for want in found.sourceless}
+    texts = [
+        f"{row.part} from {row.supplier} to {row.point} can never be ordered: its cap is below its "
+        "smallest order; raise the cap or lower the minimum"
+        for row in sorted(problem.dataset.sources, key=lambda r: (r.part, r.supplier, r.point))
+        if row.part in parts and not can_order(row)
+    ]
+    return list(dict.fromkeys([*texts, *(row.why for row in lots)]))

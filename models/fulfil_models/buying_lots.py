@@ -1,0 +1,343 @@
+"""Which orders, from whom and of which size, bring what is wanted in each month at the least cost?
+
+A period is a calendar month, as caps and budgets are. An order stands in the month in which it is
+due; a want in that of the day by which an order for it is to be due: its day less what the record
+adds to the stated lead time.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+from fulfil_models.buying_needs import Want, Why, usable_sources
+from fulfil_models.buying_safety import lead_days
+from fulfil_models.cells import MILLI, PPM
+from fulfil_models.leadtimes import LeadTime
+from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, plan_lots
+from fulfil_models.plan import Plan, Supply, SupplyKind
+from fulfil_models.problem import Problem
+from fulfil_models.shared_cap import month_of
+from fulfil_models.tables import Part, PriceBreak, Source
+
+Key = tuple[str, str]
+"""part and point"""
+MONTHS_A_YEAR = 12
+MONTH_DAYS = 30
+EXPECTED_DIVISOR = 10
+"""how much less a day counts of what is only expected"""
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """One order to place.
+
+    Attributes
+    ----------
+    first, last: the days on or between which it is to be due, where its month counts.
+    in_month: whether it does: for a cap or for a budget.
+    arrives: of an order that the plan expedites the day it comes; None for the others.
+    """
+
+    source: Source
+    milli: int
+    first: date
+    last: date
+    in_month: bool
+    arrives: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """All orders, by part and point, and what they cost."""
+
+    by_key: Mapping[Key, tuple[Ordered, ...]]
+    lots: LotPlan
+
+
+@dataclass(frozen=True)
+class Buyer:
+    """Terms of all sources of what is wanted, and the months in which they deliver."""
+
+    problem: Problem
+    plan: Plan
+    leads: Mapping[Key, LeadTime]
+    wants: Mapping[Key, tuple[Want, ...]]
+    homes: Mapping[str, str]
+    least_months: int
+    budget_micro: int | None = None
+
+    @cached_property
+    def sources(self) -> dict[Key, list[Source]]:
+        return usable_sources(self.problem)
+
+    @cached_property
+    def months(self) -> tuple[str, ...]:
+        """From that of the planning date to the last in which anything is wanted."""
+        last = max((want.day for rows in self.wants.values() for want in rows), default=date.min)
+        return _months(self.problem.as_of, self.least_months, last)
+
+    @cached_property
+    def breaks(self) -> dict[Key, list[PriceBreak]]:
+        """Price breaks by part and supplier, in ascending order."""
+        found: defaultdict[Key, list[PriceBreak]] = defaultdict(list)
+        for row in sorted(self.problem.dataset.price_breaks, key=lambda r: r.from_quantity_milli):
+            found[row.part, row.supplier].append(row)
+        return dict(found)
+
+    @cached_property
+    def hurried(self) -> dict[Key, tuple[Ordered, ...]]:
+        """Orders of the plan that it expedites, as far as anything of them is still wanted."""
+        supplies = {row.supply: row for row in self.plan.supplies}
+        return {key: self._hurried(key, supplies) for key in self.wants}
+
+    @cached_property
+    def _open(self) -> dict[Key, Counter[str]]:
+        """By part and supplier: what open purchases bring in each month."""
+        found: defaultdict[Key, Counter[str]] = defaultdict(Counter)
+        for row in self.problem.dataset.purchases:
+            month = month_of(self.problem.settings.counted_on(row.due))
+            found[row.part, row.supplier][month] += row.quantity_milli
+        return found
+
+    # ---- days
+
+    def buffer(self, source: Source) -> int:
+        """Days that the record adds to the stated lead time, for 90 of 100 deliveries."""
+        lead = self.leads.get((source.part, source.supplier))
+        return max(0, lead_days(source, lead)[1] - source.lead_days)
+
+    def due_by(self, want: Want) -> date:
+        """Day by which an order for a want is to be due, never before the planning date."""
+        least = min(self.buffer(source) for source in self.sources[want.part, want.point])
+        return max(self.problem.as_of, want.day - timedelta(least))
+
+    def soonest(self, source: Source) -> date:
+        return self.problem.as_of + timedelta(source.lead_days)
+
+    def _period(self, day: date) -> int:
+        first = self.problem.as_of
+        return (day.year - first.year) * MONTHS_A_YEAR + day.month - first.month
+
+    # ---- what the plan expedites
+
+    def _hurried(self, key: Key, supplies: Mapping[str, Supply]) -> tuple[Ordered, ...]:
+        wanted: Counter[str] = Counter()
+        for want in self.wants[key]:
+            if want.hurried is not None:
+                wanted[want.hurried] += want.milli
+        found = []
+        for name, milli in sorted(wanted.items()):
+            supply = supplies[name]
+            source = next(
+                (row for row in self.sources[key] if row.supplier == supply.supplier), None
+            )
+            if source is not None and supply.arrives_on is not None:
+                whole = whole_order(source, self.problem.parts[key[0]], milli)
+                day = supply.arrives_on
+                found.append(Ordered(source, whole, day, day, True, arrives=day))
+        return tuple(found)
+
+    # ---- lots
+
+    def orders(self, *, gap: float, seconds: float, stop: threading.Event | None = None) -> Orders:
+        """Orders of the least cost. `gap`, `seconds` and `stop` as in `plan_lots`."""
+        lots: list[PartLots] = []
+        keys: dict[str, Key] = {}
+        for key in self.wants:
+            row = self._lots(key, _free_name(key, keys))
+            keys[row.part] = key
+            lots.append(row)
+        plan = plan_lots(lots, cash_micro=self._cash(), gap=gap, seconds=seconds, stop=stop)
+        found = {key: list(rows) for key, rows in self.hurried.items()}
+        sources = {(key, row.supplier): row for key, rows in self.sources.items() for row in rows}
+        for order in plan.orders:
+            key = keys[order.part]
+            source = sources[key, order.offer]
+            first, last = _ends(self.months[order.period])
+            found[key].append(
+                Ordered(
+                    source,
+                    order.milli,
+                    max(first, self.soonest(source)),
+                    last,
+                    source.monthly_cap_milli is not None or self.budget_micro is not None,
+                )
+            )
+        return Orders({key: tuple(rows) for key, rows in found.items()}, plan)
+
+    def _lots(self, key: Key, name: str) -> PartLots:
+        needs = [0] * len(self.months)
+        left = sum(row.milli for row in self.hurried[key])
+        for want in sorted(self.wants[key], key=lambda w: (w.hurried is None, w.day)):
+            took = min(left, want.milli)
+            left -= took
+            needs[self._period(self.due_by(want))] += want.milli - took
+        part = self.problem.parts[key[0]]
+        price = max(self._price(source) for source in self.sources[key])
+        share_ppm = self.problem.settings.holding_share_ppm
+        return PartLots(
+            part=name,
+            needs_milli=tuple(needs),
+            offers=tuple(self._offer(key, source) for source in self.sources[key]),
+            holding_micro=price * share_ppm // (PPM * MONTHS_A_YEAR),
+            step_milli=part.step_milli,
+            short_micro=None if self.budget_micro is None else self._waiting_micro(key),
+        )
+
+    def _waiting_micro(self, key: Key) -> int:
+        """What it costs if one unit waits a month for cash: lateness of who takes it.
+
+        An order takes as much as those wanted on average; one that is only expected counts a tenth.
+        """
+        wants = [want for want in self.wants[key] if want.why is not Why.SAFETY]
+        firm = [want.milli for want in wants if want.why is Why.FIRM]
+        step = self.problem.parts[key[0]].step_milli
+        each = max(step, sum(firm) // len(firm)) if firm else step
+        month = self.problem.settings.late_day_cost_micro * MONTH_DAYS
+        return month * MILLI // each // (1 if firm else EXPECTED_DIVISOR)
+
+    def _price(self, source: Source) -> int:
+        """Price of one unit; where none is given the cost of the part, else 0."""
+        if source.price_micro is not None:
+            return source.price_micro
+        breaks = self.breaks.get((source.part, source.supplier))
+        if breaks:
+            return breaks[0].price_micro
+        return self.problem.parts[source.part].cost_micro or 0
+
+    def _offer(self, key: Key, source: Source) -> LotOffer:
+        breaks = self.breaks.get((source.part, source.supplier), [])
+        return LotOffer(
+            offer=source.supplier,
+            price_micro=self._price(source),
+            ordering_micro=self.problem.settings.order_cost_micro,
+            first_period=self._first_period(key, source),
+            minimum_milli=source.minimum_milli,
+            multiple_milli=source.multiple_milli,
+            caps_milli=self._caps(key, source),
+            breaks=tuple(
+                (row.from_quantity_milli, row.price_micro)
+                for row in breaks
+                if row.from_quantity_milli > 0
+            ),
+        )
+
+    def _first_period(self, key: Key, source: Source) -> int:
+        """The first month for orders of a source.
+
+        Not yet the one in which it can deliver for the first time, where something is wanted in it
+        before that day which another could deliver sooner: within a month nothing tells them apart.
+        """
+        soonest = self.soonest(source)
+        period = self._period(soonest)
+        faster = [
+            self._period(self.soonest(row))
+            for row in self.sources[key]
+            if row.monthly_cap_milli is None and self.soonest(row) < soonest
+        ]
+        if faster:
+            least = min(faster)
+            for want in self.wants[key]:
+                if want.day < soonest and max(self._period(self.due_by(want)), least) == period:
+                    return period + 1
+        return period
+
+    def _caps(self, key: Key, source: Source) -> tuple[int | None, ...]:
+        cap = source.monthly_cap_milli
+        if cap is None:
+            return ()
+        gone = self._gone(key, source)
+        return tuple(max(0, cap - gone[month]) for month in self.months)
+
+    def _gone(self, key: Key, source: Source) -> Counter[str]:
+        """By month: what of a cap is not for new orders of this point that nobody expedites.
+
+        Where a cap is one for several points, each of the others keeps what the plan has for it;
+        what is expected is bought for the point that takes the most.
+        """
+        offer = source.part, source.supplier
+        gone = Counter(self._open.get(offer, {}))
+        for (part, _), orders in self.hurried.items():
+            for order in orders if part == key[0] else ():
+                if order.source.supplier == source.supplier:
+                    gone[month_of(order.first)] += order.milli
+        points = [
+            row.point
+            for (part, _), rows in self.sources.items()
+            if part == key[0]
+            for row in rows
+            if row.supplier == source.supplier and (part, row.point) in self.wants
+        ]
+        if len(points) > 1:
+            self._share(key, source, points, gone)
+        return gone
+
+    def _share(self, key: Key, source: Source, points: list[str], gone: Counter[str]) -> None:
+        home = self.homes.get(key[0])
+        shares = self._planned((source.part, source.supplier))
+        if key[1] == (home if home in points else points[0]):
+            for point in points:
+                if point != key[1]:
+                    gone.update(shares[point])
+            return
+        for month in self.months:
+            gone[month] = max(gone[month], (source.monthly_cap_milli or 0) - shares[key[1]][month])
+
+    def _planned(self, offer: Key) -> defaultdict[str, Counter[str]]:
+        """By point: what orders of the plan bring it of a part from a supplier in each month."""
+        found: defaultdict[str, Counter[str]] = defaultdict(Counter)
+        for row in self.plan.supplies:
+            if (
+                row.kind is SupplyKind.NEW_PURCHASE
+                and (row.part, row.supplier) == offer
+                and not row.expedited
+                and row.arrives_on is not None
+            ):
+                found[row.point][month_of(row.arrives_on)] += row.quantity_milli
+        return found
+
+    def _cash(self) -> list[int] | None:
+        """The budget of each month less what is expedited in it."""
+        if self.budget_micro is None:
+            return None
+        cash = [self.budget_micro] * len(self.months)
+        for orders in self.hurried.values():
+            for order in orders:
+                each = self._price(order.source) + (order.source.expedite_cost_micro or 0)
+                period = self._period(order.first)
+                cash[period] = max(0, cash[period] - each * order.milli // MILLI)
+        return cash
+
+
+def whole_order(source: Source, part: Part, milli: int) -> int:
+    """The smallest order of a source that brings so many thousandths."""
+    multiple = source.multiple_milli or part.step_milli
+    return -(-max(milli, source.minimum_milli) // multiple) * multiple
+
+
+def _free_name(key: Key, names: Mapping[str, Key]) -> str:
+    """The part, or where it is bought for several points, the part and the point."""
+    name = key[0] if key[0] not in names else f"{key[0]} for {key[1]}"
+    while name in names:
+        name += "'"
+    return name
+
+
+def _months(as_of: date, least: int, last: date) -> tuple[str, ...]:
+    """Months from that of a day on: so many at least, and that of the last day."""
+    months: list[str] = []
+    day = as_of.replace(day=1)
+    while len(months) < least or month_of(day) <= month_of(last):
+        months.append(month_of(day))
+        day = (day + timedelta(32)).replace(day=1)
+    return tuple(months)
+
+
+def _ends(month: str) -> tuple[date, date]:
+    first = date.fromisoformat(f"{month}-01")
+    return first, (first + timedelta(32)).replace(day=1) - timedelta(1)

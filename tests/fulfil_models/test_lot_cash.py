@@ -1,0 +1,309 @@
+"""Lot sizes under a limit of cash: by hand, against the search through all orders, and as a law."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from threading import Event
+
+import pytest
+from fulfil_models import lot_cash
+from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.lot_choice import Plans
+from fulfil_models.lot_orders import cost_of, keeps_terms
+from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots
+from fulfil_models.lot_terms import terms_of
+from fulfil_models.lot_waiting import WaitingRuns
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from lot_cases import Tried, as_tried, every_way, part_lots
+
+
+def part(name: str, needs: tuple[int, ...], price: int, ordering: int = 0, **more: int) -> PartLots:
+    """A part with one offer, in units and whole currency; nothing is paid for holding."""
+    offer = LotOffer("S", price * MICRO, ordering * MICRO)
+    short = more.get("short")
+    return PartLots(
+        name,
+        tuple(need * MILLI for need in needs),
+        (offer,),
+        more.get("holding", 0) * MICRO,
+        short_micro=None if short is None else short * MICRO,
+    )
+
+
+def paid(plan: LotPlan, periods: int) -> list[int]:
+    """What is paid in each period, in micro-currency."""
+    return [sum(o.cost_micro for o in plan.orders if o.period == t) for t in range(periods)]
+
+
+BY_PRICES = pytest.mark.parametrize("few", [lot_cash.FEW_MODES, -1], ids=["model", "prices"])
+
+
+# ---- by hand
+
+
+@BY_PRICES
+def test_cash_brings_an_order_forward(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # 10 each in periods 0 and 1 at 3, and 10 in each; 40 may be paid: 30 + 10 as it is. With 45 in
+    # period 1 and 35 for what comes then, one unit comes early and is held for 1
+    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    lots = part("P", (10, 10), 3, holding=1)
+    plan = plan_lots([lots], cash_micro=(33 * MICRO, 27 * MICRO), gap=0)
+    assert [(o.period, o.milli) for o in plan.orders] == [(0, 11 * MILLI), (1, 9 * MILLI)]
+    assert (plan.cost_micro, plan.shortfalls) == (61 * MICRO, ())
+
+
+@BY_PRICES
+def test_the_part_that_suffers_more_gets_the_cash(
+    few: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # both want one unit at 10 in period 0, there is 10: A waits for 3, B for 7 a period
+    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    parts = [part("A", (1, 0), 10, short=3), part("B", (1, 0), 10, short=7)]
+    plan = plan_lots(parts, cash_micro=(10 * MICRO, 10 * MICRO), gap=0)
+    assert [(o.part, o.period) for o in plan.orders] == [("A", 1), ("B", 0)]
+    assert plan.shortfalls == (Shortfall("A", 0, 1000, 1000),)
+    assert (plan.cost_micro, plan.waiting_micro) == (20 * MICRO, 3 * MICRO)
+
+
+@BY_PRICES
+def test_without_any_cash_all_waits(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    plan = plan_lots([part("A", (2, 1), 10)], cash_micro=(0, 0))
+    assert plan.orders == ()
+    assert plan.shortfalls == (Shortfall("A", 0, 2000, 2000), Shortfall("A", 1, 3000, 3000))
+
+
+def test_what_is_short_for_lack_of_cash_is_told_apart() -> None:
+    # 5 wanted at once, 2 may come in period 0 for all the cash there is; 1 can be paid
+    offer = LotOffer("S", 10 * MICRO, 0, caps_milli=(2000, 9000))
+    lots = PartLots("P", (5000, 0), (offer,), 0)
+    plan = plan_lots([lots], cash_micro=(10 * MICRO, 40 * MICRO))
+    assert plan.shortfalls == (Shortfall("P", 0, 4000, 1000),)
+
+
+# ---- against the search through all orders
+
+
+def _least(parts: list[PartLots], cash_nano: list[int]) -> int:
+    """Least cost with waiting over all orders of all parts that the cash suffices for."""
+    ways = [_worth_having(lots) for lots in parts]
+    found = []
+    for chosen in itertools.product(*ways):
+        together = [sum(way.paid_nano[t] for _, way in chosen) for t in range(len(cash_nano))]
+        if all(nano <= cash for nano, cash in zip(together, cash_nano, strict=True)):
+            found.append(sum(cost for cost, _ in chosen))
+    return min(found)
+
+
+def _worth_having(lots: PartLots) -> list[tuple[int, Tried]]:
+    """The cheapest way of a part for each row of payments, with waiting priced."""
+    best: dict[tuple[int, ...], tuple[int, Tried]] = {}
+    for way in every_way(lots):
+        cost = way.nano + _waiting_nano(lots, way)
+        if way.paid_nano not in best or cost < best[way.paid_nano][0]:
+            best[way.paid_nano] = (cost, way)
+    return list(best.values())
+
+
+def _waiting_nano(lots: PartLots, way: Tried) -> int:
+    """Price of what a way is short of and might have had, in whole units (every step is one)."""
+    terms = terms_of(lots, waits=True)
+    return sum(
+        lots.short_micro * max(0, short - unavoidable)
+        for short, unavoidable in zip(way.short, terms.short_milli, strict=True)
+        if lots.short_micro is not None
+    )
+
+
+@st.composite
+def _parts_and_cash(draw: st.DrawFn) -> tuple[list[PartLots], list[int]]:
+    """One or two parts in whole units, and cash for each period."""
+    parts = []
+    for number in range(draw(st.integers(1, 2))):
+        lots = draw(part_lots(f"P{number}", most_offers=1))
+        offers = tuple(replace(offer, multiple_milli=0) for offer in lots.offers)
+        needs = tuple(need // MILLI * MILLI for need in lots.needs_milli)
+        short = draw(st.integers(0, 40)) * MICRO
+        parts.append(replace(lots, needs_milli=needs, offers=offers, short_micro=short))
+    length = min(2, *(len(lots.needs_milli) for lots in parts))
+    cut = [
+        replace(
+            lots,
+            needs_milli=lots.needs_milli[:length],
+            offers=tuple(
+                replace(offer, caps_milli=offer.caps_milli[:length]) for offer in lots.offers
+            ),
+        )
+        for lots in parts
+    ]
+    cash = draw(st.lists(st.integers(0, 40), min_size=length, max_size=length))
+    return cut, [amount * MICRO for amount in cash]
+
+
+@settings(max_examples=80, deadline=None)
+@given(_parts_and_cash())
+def test_best_of_all_orders(case: tuple[list[PartLots], list[int]]) -> None:
+    parts, cash = case
+    best = _least(parts, [micro * MILLI for micro in cash])
+    plan = plan_lots(parts, cash_micro=cash, gap=0)
+    for lots in parts:
+        as_tried(lots, plan)
+    assert all(p <= c for p, c in zip(paid(plan, len(cash)), cash, strict=True))
+    assert (plan.cost_micro + plan.waiting_micro) * MILLI == best
+    assert plan.bound_micro * MILLI <= best
+
+
+@settings(max_examples=60, deadline=None)
+@given(_parts_and_cash())
+def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list[int]]) -> None:
+    parts, cash = case
+    best = _least(parts, [micro * MILLI for micro in cash])
+    terms = [terms_of(lots, waits=True) for lots in parts]
+    cash_nano = [micro * MILLI for micro in cash]
+    solved, bound = lot_cash._by_prices(terms, cash_nano, 0.0, lot_cash._Clock(20, None))
+    assert bound <= best
+    total = 0
+    for row, one in zip(terms, solved, strict=True):
+        assert keeps_terms(row, one.orders, waits=True)
+        total += cost_of(row, one.orders).total
+    assert total >= best
+    spent = [0] * len(cash)
+    for one in solved:
+        for order in one.orders:
+            spent[order.period] += order.mode.fixed_nano + order.mode.price_nano * order.levels
+    assert all(nano <= most for nano, most in zip(spent, cash_nano, strict=True))
+
+
+@settings(max_examples=80, deadline=None)
+@given(part_lots())
+def test_ample_cash_is_no_limit(lots: PartLots) -> None:
+    free = plan_lots([lots])
+    ample = plan_lots([lots], cash_micro=[10**6 * MICRO] * len(lots.needs_milli), gap=0)
+    assert ample.cost_micro == free.cost_micro
+    assert ample.waiting_micro == 0
+    assert ample.shortfalls == free.shortfalls
+
+
+# ---- runs with waiting
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(0, 4), min_size=3, max_size=3),
+    *(st.integers(0, 9) for _ in range(4)),
+    st.lists(st.integers(0, 3), min_size=3, max_size=3),
+)
+def test_runs_with_waiting_are_the_best_for_one_uncapped_offer(
+    needs: list[int], price: int, ordering: int, holding: int, short: int, weights: list[int]
+) -> None:
+    lots = part("P", (needs[0], needs[1], needs[2]), price, ordering, holding=holding, short=short)
+    terms = terms_of(lots, waits=True)
+    answer = WaitingRuns([terms]).solve(1.0 + weights_array(weights))
+    best = min(
+        sum(nano * (1 + w) for nano, w in zip(way.paid_nano, weights, strict=True))
+        + way.nano
+        - sum(way.paid_nano)
+        + _waiting_nano(lots, way)
+        for way in every_way(lots)
+    )
+    assert answer.costs[0] == best
+    orders = answer.orders(0)
+    assert keeps_terms(terms, orders, waits=True)
+    weighed = sum(
+        (1 + weights[o.period]) * (o.mode.fixed_nano + o.mode.price_nano * o.levels) for o in orders
+    )
+    cost = cost_of(terms, orders)
+    assert weighed + cost.holding + cost.waiting == best
+
+
+def weights_array(weights: list[int]) -> object:
+    import numpy as np
+
+    return np.array(weights, dtype=np.float64)
+
+
+# ---- many parts, and limits of the search
+
+
+def _many(count: int) -> tuple[list[PartLots], list[int]]:
+    """Parts of which some are capped, with cash for a third more than they need in all."""
+    parts = [
+        part(
+            f"P{n}",
+            tuple((n * 7 + t * 5) % 11 for t in range(6)),
+            1 + n % 9,
+            ordering=5,
+            holding=1,
+        )
+        for n in range(count)
+    ]
+    capped = [
+        replace(
+            lots,
+            offers=(
+                replace(lots.offers[0], minimum_milli=4 * MILLI, caps_milli=(12 * MILLI,) * 6),
+            ),
+        )
+        if n % 3 == 0
+        else lots
+        for n, lots in enumerate(parts)
+    ]
+    free = plan_lots(capped)
+    assert not free.shortfalls
+    return capped, [sum(paid(free, 6)) // 6 * 4 // 3] * 6
+
+
+def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
+    parts, cash = _many(60)
+    assert max(paid(plan_lots(parts), 6)) > cash[0]
+    monkeypatch.setattr(lot_cash, "FEW_MODES", -1)
+    plan = plan_lots(parts, cash_micro=cash, gap=0.005, seconds=60)
+    assert plan.ways == {"by prices of cash": 60}
+    assert max(paid(plan, 6)) <= cash[0]
+    assert plan.shortfalls == ()
+    assert 0 <= plan.gap <= 0.01
+    assert plan.cost_micro >= plan_lots(parts).cost_micro
+    model = plan_lots(parts, cash_micro=cash, gap=0.0, seconds=0)
+    assert model.bound_micro <= plan.cost_micro
+
+
+def test_more_cash_never_costs_more() -> None:
+    parts, cash = _many(6)
+    costs = [
+        plan.cost_micro + plan.waiting_micro
+        for plan in (
+            plan_lots(parts, cash_micro=[c * share // 10 for c in cash], gap=0)
+            for share in (4, 6, 8, 10, 20)
+        )
+    ]
+    assert costs == sorted(costs, reverse=True)
+    assert costs[0] > costs[-1] == plan_lots(parts).cost_micro
+
+
+def test_without_time_there_is_a_plan_within_the_cash_and_an_honest_gap() -> None:
+    parts, cash = _many(12)
+    stop = Event()
+    stop.set()
+    for plan in (
+        plan_lots(parts, cash_micro=cash, seconds=0),
+        plan_lots(parts, cash_micro=cash, stop=stop),
+    ):
+        assert plan.cut_by_clock
+        assert max(paid(plan, 6)) <= cash[0]
+        total = plan.cost_micro + plan.waiting_micro
+        assert plan.gap == pytest.approx(1 - plan.bound_micro / total)
+
+
+def test_plans_are_known_once_and_only_if_they_keep_to_the_terms() -> None:
+    terms = terms_of(part("P", (2, 2), 1), waits=True)
+    plans = Plans(terms)
+    assert plans.orders == [()]
+    (mode,) = terms.modes[0][0]
+    from fulfil_models.lot_levels import Order
+
+    assert plans.add((Order(0, mode, 4),)) == 1
+    assert plans.add((Order(0, mode, 4),)) == 1
+    assert plans.add((Order(0, mode, 99),)) is None
+    assert len(plans.cost) == 2
