@@ -111,7 +111,7 @@ def show_outcome(
     from fulfil.usecases.basis import settings_of
 
     before = plans.previous(store, outcome.number)
-    comparison = None if before is None else plans.compare(store, before, outcome.number).comparison
+    changes = None if before is None else plans.compare(store, before, outcome.number)
     notes = []
     if outcome.interrupted:
         notes.append("the search was interrupted; this is the best plan it had found")
@@ -119,15 +119,15 @@ def show_outcome(
         notes.append("the clock cut the search: another run may end with another plan")
     settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
     notes += plans.freeze_notes(store, settings)
-    if before is not None:
-        notes += plans.lead_time_notes(store, before, outcome.number)
+    if changes is not None:
+        notes += plans.lead_time_notes(changes.before, changes.after)
     page = plan_page(
         outcome.plan,
         outcome.number,
         outcome.seconds,
         currency=settings.currency,
         before=before,
-        comparison=comparison,
+        comparison=None if changes is None else changes.comparison,
         notes=tuple(notes),
         program=program,
         following=following,

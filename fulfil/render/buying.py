@@ -177,7 +177,7 @@ def _columns(currency: str, places: set[str]) -> tuple[Column, ...]:
         Column("comes as\nstated"),
         Column("by record\n90 %"),
         Column(f"cost\n({currency})", right=True),
-        Column("why", flexible=True),
+        Column("why"),
     )
 
 
@@ -217,7 +217,7 @@ def why(row: BuyLine) -> str:
     if late:
         told.append(f"comes {words.days(late)} late even so")
     elif row.behind_days:
-        told.append(f"may come {words.days(row.behind_days)} after it is wanted")
+        told.append(f"may be {words.days(row.behind_days)} late")
     return "; ".join(told)
 
 

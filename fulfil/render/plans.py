@@ -15,7 +15,14 @@ from fulfil.render.common import answer, blocker_fields
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
-from fulfil.usecases.plans import AcceptAnswer, AuditAnswer, CompareAnswer, PlansAnswer, PlanSummary
+from fulfil.usecases.plans import (
+    AcceptAnswer,
+    AuditAnswer,
+    CompareAnswer,
+    PlansAnswer,
+    PlanSummary,
+    lead_time_notes,
+)
 
 if TYPE_CHECKING:
     from fulfil_models.believing import Choice
@@ -325,7 +332,8 @@ def compare_page(found: CompareAnswer, *, every: bool) -> Page:
             f"plan {row.plan} was made from data that have changed since"
             for row in (found.before, found.after)
             if row.data_changed
-        ),
+        )
+        + lead_time_notes(found.before, found.after),
     )
 
 

@@ -128,7 +128,7 @@ def ration_page(found: RationAnswer, *, every: bool) -> Page:
         out = paragraph(
             f"{row.part}{what}: {', '.join(row.suppliers)} lets only so many go a month; "
             f"{words.quantity(row.shelf_milli, row.unit)} on the shelf"
-            + (f" to {_late(row.from_shelf)}" if row.from_shelf else ""),
+            + (f", which go to {_late(row.from_shelf)}" if row.from_shelf else ""),
             width,
             "  ",
         )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import require_data
-from fulfil.usecases.new_purchases import Kept, kept, with_purchases
+from fulfil.usecases.new_purchases import NOTHING_KEPT, Kept, kept, with_purchases
 
 if TYPE_CHECKING:
     from fulfil_models.findings import Finding
@@ -91,7 +91,7 @@ class LoadAnswer:
     database: str
     changes: tuple[TableChange, ...] = ()
     kept: tuple[str, ...] = ()
-    purchases: Kept = Kept()
+    purchases: Kept = NOTHING_KEPT
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +122,9 @@ def load(store: Store, path: Path, today: date) -> LoadAnswer:
     while True:
         accepted = store.quotes(ACCEPTED)
         hash_before = store.data_hash()
-        purchases = kept(store.dataset(("purchases",)), dataset)
+        purchases = NOTHING_KEPT
+        if hash_before is not None:
+            purchases = kept(store.dataset(("purchases",)), dataset)
         bought = with_purchases(dataset, purchases.lines) if purchases.lines else dataset
         whole, missing = _with_accepted(bought, accepted, today)
         ready = prepared(whole)

@@ -117,6 +117,9 @@ class Kept:
     dropped: tuple[Purchase, ...] = ()
 
 
+NOTHING_KEPT = Kept()
+
+
 def kept(before: Dataset, new: Dataset) -> Kept:
     """What of the lines decided on here a new data set is to keep.
 

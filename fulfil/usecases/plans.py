@@ -227,15 +227,17 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
     return holds
 
 
-def lead_time_notes(store: Store, before: int, after: int) -> tuple[str, ...]:
+def lead_time_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
     """That a plan takes other lead times than the one it is compared with; nothing if it does not.
 
     What moved then need not have moved for the data.
     """
-    were, are = (lead_times_of(store.plan_header(number).options) for number in (before, after))
-    if were == are:
+    if before.lead_times == after.lead_times:
         return ()
-    return (f"lead times are {were} in plan {before}, {are} in plan {after}",)
+    return (
+        f"lead times are {before.lead_times} in plan {before.plan}, {after.lead_times} in plan "
+        f"{after.plan}",
+    )
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

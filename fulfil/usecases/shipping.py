@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def order(store: Store, name: str, number: int | None = None) -> OrderAnswer:
     from fulfil_models.sending import sending_points
 
     basis = basis_of(store, number)
-    dataset = store.dataset(ORDER_TABLES)
+    dataset = planned_data(store, basis, ORDER_TABLES)
     plan = store.plan(basis.plan).plan
     lines = order_lines(dataset, plan)
     by_name: dict[str, list[OrderLine]] = {}

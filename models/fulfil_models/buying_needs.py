@@ -20,7 +20,8 @@ from fulfil_models.expected_orders import first_day
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
-from fulfil_models.source_terms import can_order
+from fulfil_models.shared_cap import month_of
+from fulfil_models.source_terms import can_order, whole_orders
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Source
 from fulfil_models.taken import purchase_key, stock_key
@@ -90,6 +91,7 @@ def wanted(
     homes = home_points(demand, sources)
     left = _left(problem, index)
     planned = _from_new_orders(problem, index)
+    soonest = _soonest(problem, sources)
     found: defaultdict[tuple[str, str], list[Want]] = defaultdict(list)
     sourceless: list[Want] = []
     unplanned = _unplanned(problem, plan)
@@ -100,7 +102,7 @@ def wanted(
             need for need in demand.firm.get(part, ()) if (need.kind, need.who) in unplanned
         ]
         rows = _wants_of(problem, part, demand, homes, open_ones, safety_milli.get(part, 0))
-        net = _net(problem, sources, planned[part], rows, left[part])
+        net = _net(soonest, planned[part], rows, left[part])
         for want in net:
             if (want.part, want.point) in sources:
                 found[want.part, want.point].append(want)
@@ -286,8 +288,7 @@ def _expected(problem: Problem, part: str, demand: DemandAhead, home: str) -> li
 
 
 def _net(
-    problem: Problem,
-    sources: Mapping[tuple[str, str], Sequence[Source]],
+    soonest: Mapping[tuple[str, str], date],
     planned: Iterable[Want],
     others: Iterable[Want],
     left: list[_Left],
@@ -295,17 +296,14 @@ def _net(
     """What remains of wants of one part.
 
     New orders of the plan are made good by what is left at their own point, since the plan knows
-    what can be moved; the others by what is left anywhere: firm ones first, safety stock last.
+    what can be moved; the others by what is left anywhere: firm ones first, then what is expected
+    and the safety stock in turn.
     """
-    soonest = {
-        key: problem.as_of + timedelta(min(row.lead_days for row in rows))
-        for key, rows in sources.items()
-    }
     groups: dict[tuple[int, str], list[Want]] = {}
     for want in planned:
         groups.setdefault((0, want.point), []).append(want)
     for want in others:
-        groups.setdefault((1 + list(Why).index(want.why), ""), []).append(want)
+        groups.setdefault((1 if want.why is Why.FIRM else 2, ""), []).append(want)
     net: list[Want] = []
     for (turn, point), wants in sorted(groups.items()):
         lots = [row for row in left if turn or row.point == point]
@@ -316,14 +314,36 @@ def _net(
     return net
 
 
+def _soonest(
+    problem: Problem, sources: Mapping[tuple[str, str], Sequence[Source]]
+) -> dict[tuple[str, str], date]:
+    """By part and point: the first day on which an order of today, or a later one, can come."""
+    coming: Counter[tuple[str, str, str]] = Counter()
+    for row in problem.dataset.purchases:
+        month = month_of(problem.settings.counted_on(row.due))
+        coming[row.part, row.supplier, month] += row.quantity_milli
+
+    def first(source: Source) -> date:
+        day = problem.as_of + timedelta(source.lead_days)
+        cap = source.monthly_cap_milli
+        while cap is not None:
+            left = cap - coming[source.part, source.supplier, month_of(day)]
+            if whole_orders(source, left):
+                break
+            day = (day.replace(day=1) + timedelta(32)).replace(day=1)
+        return day
+
+    return {key: min(map(first, rows)) for key, rows in sources.items()}
+
+
 def unmatched(rows: Sequence[tuple[date, int]], lots: list[_Left]) -> list[int]:
     """What lots do not cover of each (day, thousandths).
 
-    From the last to the first, each takes of the latest lots that are there by its day, so that
-    early ones are left for early days. Takes what it uses out of the lots.
+    From the first to the last, each takes of the latest lots that are there by its day: what is
+    there then is there for all that come after, too. Takes what it uses out of the lots.
     """
     open_millis = [milli for _, milli in rows]
-    for place in sorted(range(len(rows)), key=lambda p: rows[p][0], reverse=True):
+    for place in sorted(range(len(rows)), key=lambda p: rows[p][0]):
         for lot in reversed(lots):
             if not open_millis[place]:
                 break

@@ -35,6 +35,8 @@ LEAST_DAY_COST = 1e-3
 LAST_FIRST = 3
 """power with which the lateness of one of several new builds raises what it costs: it is the last
 one that counts"""
+LAST_COUNTS = 10.0
+"""how much more that costs than the lateness of all together, if one is as late as the last was"""
 PASSES = 3
 """how often it is tried, at the end, to bring back each of those who were moved"""
 
@@ -224,4 +226,5 @@ def _costing(due: int, rate: float) -> Lateness:
 
 
 def _steepening(due: int, span: int) -> Lateness:
-    return lambda finish: HURRY * span * (max(0, finish - due) / span) ** (1 + LAST_FIRST)
+    most = HURRY * LAST_COUNTS * span
+    return lambda finish: most * (max(0, finish - due) / span) ** (1 + LAST_FIRST)

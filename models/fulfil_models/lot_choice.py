@@ -219,22 +219,23 @@ def _waits(one: Plans, number: int) -> float:
 
 
 def _best_within(one: Plans, now: int, left: Sequence[int], prices: Array) -> int:
-    """The best plan of a part for which there is cash, at prices for what it takes."""
-    numbers = [n for n, paid in enumerate(one.paid) if _fits(paid, left)]
+    """The cheapest plan of a part for which there is cash: of those that are known, and of the best
+    ones at the prices of cash and at none."""
+    numbers = [number for number, paid in enumerate(one.paid) if _fits(paid, left)]
     if has_few_levels(one.terms):
+        modes = zip(one.terms.modes, left, strict=True)
         narrow = replace(
             one.terms,
-            modes=tuple(
-                tuple(_narrowed(offer, cash) for offer in row)
-                for row, cash in zip(one.terms.modes, left, strict=True)
-            ),
+            modes=tuple(tuple(_narrowed(offer, cash) for offer in row) for row, cash in modes),
         )
-        _, orders = cheapest_levels(narrow, list(1.0 + prices))
-        whole = tuple(replace(order, mode=_widened(one.terms, order)) for order in orders)
-        number = one.add(whole)
-        if number is not None and _fits(one.paid[number], left):
-            numbers.append(number)
-    return min(numbers, key=lambda n: (one.cost[n], n), default=now)
+        for weights in (1.0 + prices, np.ones(len(left))):
+            _, orders = cheapest_levels(narrow, list(weights))
+            number = one.add(
+                tuple(replace(order, mode=_widened(one.terms, order)) for order in orders)
+            )
+            if number is not None and _fits(one.paid[number], left):
+                numbers.append(number)
+    return min(numbers, key=lambda number: (one.cost[number], number), default=now)
 
 
 def _narrowed(offer: Sequence[Mode], cash_nano: int) -> tuple[Mode, ...]:

@@ -171,6 +171,29 @@ def test_a_line_goes_home_to_its_units_or_to_others() -> None:
     assert now.draws == shipped.draws
 
 
+def test_a_line_goes_home_though_others_units_would_do() -> None:
+    """O was to ship on Monday. It has time now, and would leave the engine there to others."""
+
+    def due(day: int) -> Workbench:
+        return bench_of(
+            shop(
+                parts_orders=(order("O", 1, march(day)),),
+                stock=(stock(1),),
+                purchases=(purchase("P", march(10)),),
+                deliveries=(delivery("A"),),
+            )
+        )
+
+    bench = due(12)
+    home = sketch(solution_of(homes_of(due(2))))
+    state = Homing(homes_of(bench), take_up(bench.compiled, home), {}, STIR)
+    (line,) = state.book.lines
+    assert not state.is_at_home(line)
+    state.remove_line(line)
+    assert state.place_line(line) is not None
+    assert state.is_at_home(line)
+
+
 @pytest.mark.parametrize(("push", "day"), [(False, 2), (True, 5)])
 def test_pushed_who_cannot_go_home_goes_as_late_as_he_may(push: bool, day: int) -> None:
     state = homing(two(), "B1", "B2", push=push)

@@ -6,10 +6,12 @@ import itertools
 from dataclasses import replace
 from threading import Event
 
+import numpy as np
 import pytest
 from fulfil_models import lot_cash
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.lot_choice import Plans
+from fulfil_models.lot_levels import Order
 from fulfil_models.lot_orders import cost_of, keeps_terms
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots
 from fulfil_models.lot_terms import terms_of
@@ -45,8 +47,8 @@ BY_PRICES = pytest.mark.parametrize("few", [lot_cash.FEW_MODES, -1], ids=["model
 
 @BY_PRICES
 def test_cash_brings_an_order_forward(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    # 10 each in periods 0 and 1 at 3, and 10 in each; 40 may be paid: 30 + 10 as it is. With 45 in
-    # period 1 and 35 for what comes then, one unit comes early and is held for 1
+    # 10 each in periods 0 and 1 at 3; 33 and 27 may be paid, so one of the later ones comes early
+    # and is held at 1: 60 + 1
     monkeypatch.setattr(lot_cash, "FEW_MODES", few)
     lots = part("P", (10, 10), 3, holding=1)
     plan = plan_lots([lots], cash_micro=(33 * MICRO, 27 * MICRO), gap=0)
@@ -58,13 +60,13 @@ def test_cash_brings_an_order_forward(few: int, monkeypatch: pytest.MonkeyPatch)
 def test_the_part_that_suffers_more_gets_the_cash(
     few: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # both want one unit at 10 in period 0, there is 10: A waits for 3, B for 7 a period
+    # both want one unit at 10 in period 0, there is 10: A waits at 30, B at 70 a period
     monkeypatch.setattr(lot_cash, "FEW_MODES", few)
-    parts = [part("A", (1, 0), 10, short=3), part("B", (1, 0), 10, short=7)]
+    parts = [part("A", (1, 0), 10, short=30), part("B", (1, 0), 10, short=70)]
     plan = plan_lots(parts, cash_micro=(10 * MICRO, 10 * MICRO), gap=0)
     assert [(o.part, o.period) for o in plan.orders] == [("A", 1), ("B", 0)]
     assert plan.shortfalls == (Shortfall("A", 0, 1000, 1000),)
-    assert (plan.cost_micro, plan.waiting_micro) == (20 * MICRO, 3 * MICRO)
+    assert (plan.cost_micro, plan.waiting_micro) == (20 * MICRO, 30 * MICRO)
 
 
 @BY_PRICES
@@ -142,7 +144,7 @@ def _parts_and_cash(draw: st.DrawFn) -> tuple[list[PartLots], list[int]]:
     return cut, [amount * MICRO for amount in cash]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(_parts_and_cash())
 def test_best_of_all_orders(case: tuple[list[PartLots], list[int]]) -> None:
     parts, cash = case
@@ -155,7 +157,7 @@ def test_best_of_all_orders(case: tuple[list[PartLots], list[int]]) -> None:
     assert plan.bound_micro * MILLI <= best
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(_parts_and_cash())
 def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list[int]]) -> None:
     parts, cash = case
@@ -176,7 +178,7 @@ def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list
     assert all(nano <= most for nano, most in zip(spent, cash_nano, strict=True))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(part_lots())
 def test_ample_cash_is_no_limit(lots: PartLots) -> None:
     free = plan_lots([lots])
@@ -189,7 +191,7 @@ def test_ample_cash_is_no_limit(lots: PartLots) -> None:
 # ---- runs with waiting
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.integers(0, 4), min_size=3, max_size=3),
     *(st.integers(0, 9) for _ in range(4)),
@@ -200,7 +202,7 @@ def test_runs_with_waiting_are_the_best_for_one_uncapped_offer(
 ) -> None:
     lots = part("P", (needs[0], needs[1], needs[2]), price, ordering, holding=holding, short=short)
     terms = terms_of(lots, waits=True)
-    answer = WaitingRuns([terms]).solve(1.0 + weights_array(weights))
+    answer = WaitingRuns([terms]).solve(1.0 + np.array(weights, dtype=np.float64))
     best = min(
         sum(nano * (1 + w) for nano, w in zip(way.paid_nano, weights, strict=True))
         + way.nano
@@ -218,17 +220,11 @@ def test_runs_with_waiting_are_the_best_for_one_uncapped_offer(
     assert weighed + cost.holding + cost.waiting == best
 
 
-def weights_array(weights: list[int]) -> object:
-    import numpy as np
-
-    return np.array(weights, dtype=np.float64)
-
-
 # ---- many parts, and limits of the search
 
 
 def _many(count: int) -> tuple[list[PartLots], list[int]]:
-    """Parts of which some are capped, with cash for a third more than they need in all."""
+    """Parts of which some are capped, with cash for a tenth more than they need in all."""
     parts = [
         part(
             f"P{n}",
@@ -252,7 +248,7 @@ def _many(count: int) -> tuple[list[PartLots], list[int]]:
     ]
     free = plan_lots(capped)
     assert not free.shortfalls
-    return capped, [sum(paid(free, 6)) // 6 * 4 // 3] * 6
+    return capped, [sum(paid(free, 6)) // 6 * 11 // 10] * 6
 
 
 def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -265,8 +261,6 @@ def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     assert plan.shortfalls == ()
     assert 0 <= plan.gap <= 0.01
     assert plan.cost_micro >= plan_lots(parts).cost_micro
-    model = plan_lots(parts, cash_micro=cash, gap=0.0, seconds=0)
-    assert model.bound_micro <= plan.cost_micro
 
 
 def test_more_cash_never_costs_more() -> None:
@@ -301,8 +295,6 @@ def test_plans_are_known_once_and_only_if_they_keep_to_the_terms() -> None:
     plans = Plans(terms)
     assert plans.orders == [()]
     (mode,) = terms.modes[0][0]
-    from fulfil_models.lot_levels import Order
-
     assert plans.add((Order(0, mode, 4),)) == 1
     assert plans.add((Order(0, mode, 4),)) == 1
     assert plans.add((Order(0, mode, 99),)) is None

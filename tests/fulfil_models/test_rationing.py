@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
+import pytest
 from books import books, settings_of
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.one_more import ORDER, Worth, worth_for
@@ -240,7 +241,8 @@ def _with_one_more(data: Dataset, row: Worth, part: str) -> Dataset:
     )
 
 
-@effort(max_examples=30, deadline=None)
+@pytest.mark.slow
+@effort(max_examples=20, deadline=None)
 @given(books(builds=3, operations=1, caps=True, purchases=True))
 def test_never_more_than_is_possible(data: Dataset) -> None:
     """Where the plan is the best there is, what one more unit is said to save is no more than the

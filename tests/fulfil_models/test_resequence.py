@@ -437,7 +437,9 @@ def test_each_finds_who_can_give_way_beside_who_cannot(
 @EACH_WAY
 def test_each_finds_it_for_a_line(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
     alone(monkeypatch, way)
-    asked = put(*second_best(builds=(build("B1", MONDAY),)), Request(lines=(asked_line(1),)))
+    """Whatever it counts: it has no weight."""
+    line = asked_line(1, weight_ppm=0)
+    asked = put(*second_best(builds=(build("B1", MONDAY),)), Request(lines=(line,)))
     assert asked.plainly == march(10)
     assert asked.found().ships == march(3)
 

@@ -131,6 +131,12 @@ def test_documents_of_answers_name_it_where_it_is_not_what_is_stated(
     assert "lead_times" not in json.loads(stated.out)
 
 
+def test_compare_says_that_the_plans_believe_others(believing: Run) -> None:
+    note = "note: lead times are stated in plan 1, learnt-90 in plan 2\n"
+    assert believing("compare", "1", "2").err == note
+    assert believing("compare", "1", "1").err == ""
+
+
 def test_another_word_is_refused(believing: Run) -> None:
     ran = believing("plan", "--lead-times", "learnt-99")
     assert ran.code == 2

@@ -128,8 +128,10 @@ def test_the_plan_says_whom_it_believes(store: Store) -> None:
     )
     assert note in learnt.plan.notes
     assert not any("record" in row for row in stated.plan.notes)
-    assert lead_time_notes(store, 1, 2) == ("lead times are stated in plan 1, learnt-50 in plan 2",)
-    assert lead_time_notes(store, 1, 1) == ()
+    after, before = plans(store).plans
+    note = "lead times are stated in plan 1, learnt-50 in plan 2"
+    assert lead_time_notes(before, after) == (note,)
+    assert lead_time_notes(after, after) == ()
 
 
 def test_the_same_plan_again(store: Store) -> None:
