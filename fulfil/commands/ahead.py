@@ -54,7 +54,7 @@ def chase(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show which open purchase lines to chase, the most harmful first.
+    """Show which purchase lines to chase, the most harmful first.
 
     Those past due that make something later come first, then by the weighted late days that a week
     of slipping does: everybody who draws on the line is timed again, nobody else is moved. Of the
@@ -200,7 +200,7 @@ def buy(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show what to buy: which quantity of which part from whom, and the day to order it.
+    """Show what to buy, from whom, and the day to order it.
 
     For what the plan draws on new orders, for what is in no plan, for what is expected, and for a
     safety stock, less what is there and on order. Sizes cost the least; each line is to be ordered

@@ -196,6 +196,10 @@ def _assumed(found: RationAnswer) -> tuple[str, ...]:
             "what one more unit saves is the best that a short search found, not a proven figure; "
             "it is held against the same search without the unit",
         )
+    if not all(row.settled for row in found.worth):
+        notes += (
+            "the search without the unit was cut short: some of what is saved may be had without it",
+        )
     return notes
 
 

@@ -8,9 +8,10 @@ planning those anew with the cash that the others leave.
 
 from __future__ import annotations
 
+import random
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -32,8 +33,9 @@ WHOLE = 0.999
 """share from which on a plan of the mix counts as chosen"""
 
 
-_IN_MODEL = 0.8
-"""share of the seconds left for the model of whole plans; the rest is for what is planned anew"""
+TURNS, TURN_SECONDS = 60, 3.0
+WAITING_FREED, OTHERS_FREED = 20, 100
+"""how often, how long at most, and for how many parts the choice is made anew"""
 
 
 @dataclass(slots=True)
@@ -126,11 +128,55 @@ def choose(
         [n for n in numbers if costs[n] <= costs.min() + spare]
         for numbers, costs in zip(every, (_weighed(one, prices) for one in plans), strict=True)
     ]
-    seconds = left() * _IN_MODEL
-    if seconds > 0:
-        whole = _chosen(plans, near, cash_nano, whole=True, gap=gap / 2, seconds=seconds, stop=stop)
-        other = _choice(plans, within_cash(plans, whole, cash_nano, prices))
-        best = min(best, other, key=lambda choice: choice.cost_nano)
+    return _improved(plans, near, best, cash_nano, mix[1] * (1 + gap / 2), left, stop)
+
+
+def _improved(
+    plans: Sequence[Plans],
+    near: Sequence[Sequence[int]],
+    best: Choice,
+    cash_nano: Sequence[int],
+    enough_nano: float,
+    left: Callable[[], float],
+    stop: threading.Event | None,
+) -> Choice:
+    """Choose anew for those parts that wait at the highest price and some others, all else kept, a
+    number of times."""
+    drawn = random.Random(1)
+    numbers, tight = list(best.numbers), sum(len(row) > 1 for row in near)
+    for _ in range(TURNS):
+        if best.cost_nano <= enough_nano or left() <= 0 or not tight:
+            break
+        waits = {
+            place: _waits(one, n) for place, (one, n) in enumerate(zip(plans, numbers, strict=True))
+        }
+        free = sorted((place for place in waits if waits[place]), key=lambda place: waits[place])
+        free = free[:WAITING_FREED]
+        others = [place for place, row in enumerate(near) if len(row) > 1 and place not in free]
+        free += drawn.sample(others, min(len(others), OTHERS_FREED))
+        spare = list(cash_nano)
+        for place, (one, number) in enumerate(zip(plans, numbers, strict=True)):
+            if place not in free:
+                _take(spare, one.paid[number], 1)
+        again = _chosen(
+            [plans[place] for place in free],
+            [sorted({*near[place], numbers[place]}) for place in free],
+            spare,
+            whole=True,
+            gap=0.0,
+            seconds=min(left(), TURN_SECONDS),
+            stop=stop,
+        )
+        other = list(numbers)
+        for place, choice in zip(free, again, strict=True):
+            other[place] = numbers[place] if choice is None else choice
+        found = _choice(plans, other)
+        together = [
+            sum(row)
+            for row in zip(*(o.paid[n] for o, n in zip(plans, other, strict=True)), strict=True)
+        ]
+        if found.cost_nano < best.cost_nano and _fits(together, cash_nano):
+            best, numbers = found, other
     return best
 
 

@@ -2,8 +2,8 @@
 
 The plan goes on with one unit more, usable from the first open day of the month, which no cap
 counts. Then a search of so many steps puts late builds and lines on it, and on what they leave to
-others. The same search without the unit comes before it: so what is said to be saved is what the
-unit brings, not what the plan could be better anyway. What is found for a month holds for every
+others. The same search without the unit comes before it, to its end where it is not too long: so
+what is said to be saved is what the unit brings, not what the plan could be better anyway. What is found for a month holds for every
 month before it, too. It is the best found, not a proven figure: the unit may be worth more.
 """
 
@@ -17,7 +17,7 @@ from fractions import Fraction
 from itertools import accumulate, chain
 
 from fulfil_models.cells import MILLI
-from fulfil_models.compiled import CTask, is_pinned
+from fulfil_models.compiled import NEVER, CTask, is_pinned
 from fulfil_models.decisions import from_solution
 from fulfil_models.insertion import State
 from fulfil_models.ledger import LinePlacement, Placement
@@ -34,7 +34,11 @@ from fulfil_models.tables import Purchase
 ORDER = "one more"
 """order, and supplier, of the units that are put in; the line is the month"""
 STEPS = 400
-"""of the search that puts late builds on the unit; twice as many without it"""
+"""of the search that puts late builds on the unit, at most"""
+STEPS_WITHOUT = 2000
+"""of the search before it, at most: it is to come to its end"""
+NEAREST = 8
+"""of those who draw just before a late one, how many are tried with it"""
 EPSILON = 1e-6
 
 
@@ -63,6 +67,7 @@ class Worth:
     lateness_cost: what those cost, in the currency.
     cost: the whole cost of the plan less: alternates, expediting and moves included.
     sooner: who ships on another day for it.
+    settled: the search without the unit came to its end, so nothing of this could be had without.
     """
 
     month: str
@@ -72,6 +77,7 @@ class Worth:
     lateness_cost: Fraction
     cost: Fraction
     sooner: tuple[Sooner, ...]
+    settled: bool = True
 
 
 def worth_of_one_more(
@@ -173,7 +179,7 @@ class _OneMore:
         self.bin = self.bench.book.supplies.bin(part, point)
         self._leave(None)
         stands = sketch(solution_of(repaired(self.compiled, plan)))
-        self.base = self._searched(sketch(self._searched(stands)))
+        self.base, self.settled = self._searched(stands, STEPS_WITHOUT)
         self.plan = self._plan(self.base)
 
     def each(self) -> list[Worth]:
@@ -183,7 +189,7 @@ class _OneMore:
         for day in reversed(self.days):
             self._leave(day)
             # whatever a later unit lets everybody do, an earlier one does
-            best = min((best, self._searched(sketch(best))), key=rank)
+            best = min((best, self._searched(sketch(best), self.steps)[0]), key=rank)
             self._leave(None)
             found.insert(0, self._worth(day, best))
         return found
@@ -200,11 +206,11 @@ class _OneMore:
         ]
         self.compiled.supply[self.bin.index] = list(accumulate(left))
 
-    def _searched(self, start: Sketch) -> Solution:
-        """What a short search makes of a solution with what is there."""
+    def _searched(self, start: Sketch, steps: int) -> tuple[Solution, bool]:
+        """What a search makes of a solution with what is there, and whether it came to its end."""
         state = take_up(self.compiled, start)
-        put_on(state, self.bin.index, self.steps)
-        return solution_of(state)
+        ended = put_on(state, self.bin.index, steps)
+        return solution_of(state), ended
 
     def _plan(self, solution: Solution) -> Plan:
         return unexplained(self.bench, from_solution(self.bench.book, self.compiled, solution))
@@ -224,6 +230,7 @@ class _OneMore:
             lateness_cost=max(nothing, lateness),
             cost=max(nothing, saved),
             sooner=_sooner(self.plan, plan) if saved > 0 else (),
+            settled=self.settled,
         )
 
 
@@ -249,41 +256,78 @@ def _ships(plan: Plan) -> dict[str, date]:
 # ---- putting late builds on what came
 
 
-def put_on(state: State, index: int, steps: int) -> int:
+def put_on(state: State, index: int, steps: int) -> bool:
     """Take late builds and lines that may draw on a bin out, the dearest first, and put them back
-    where all costs less; if none gains alone, each with one that may draw on the bin, too, and then
-    comes after it. Again until nobody gains, or for so many steps. How many it took."""
+    where all costs less; if none gains alone, each with one of those who draw on it just before
+    it, which then goes in after it. Again until nobody gains; whether that came within so many
+    steps."""
     taken = 0
     gained = True
-    while gained and taken < steps:
+    while gained:
         gained = False
-        late, others = _users(state, index)
-        tries: Iterator[tuple[Item, ...]] = ((item,) for item in late)
-        for group in chain(tries, ((a, b) for a in late for b in others if a is not b)):
-            if taken == steps or (gained and len(group) > 1):
-                break
-            taken += 1
-            gained = _put_again(state, group) or gained
+        users = _users(state, index)
+        late = [item for item in users if _cost(state, item) > EPSILON]
+        for group in chain(((item,) for item in late), _pairs(state, index, late, users)):
             if gained and len(group) > 1:
                 break
+            if taken == steps:
+                state.forget()
+                return False
+            taken += 1
+            gained = _put_again(state, group) or gained
     state.forget()
-    return taken
+    return True
 
 
-def _users(state: State, index: int) -> tuple[list[Item], list[Item]]:
-    """Builds and lines that may draw on a bin: those that cost something, and all; the dearest
-    first."""
-    found: list[tuple[float, int, Item]] = []
-    for number, task in enumerate(state.book.tasks):
-        placement = state.placed[task.index]
-        if placement is not None and index in task.parts and not is_pinned(task):
-            found.append((-placement.cost, number, task))
-    for number, line in enumerate(state.book.lines):
-        sent = state.lines[line.index]
-        if sent is not None and any(outlet.bin == index for outlet in line.outlets):
-            found.append((-sent.cost, number, line))
-    found.sort(key=lambda row: row[:2])
-    return [item for cost, _, item in found if cost < -EPSILON], [item for *_, item in found]
+def _users(state: State, index: int) -> list[Item]:
+    """Builds and lines that may draw on a bin, the dearest first."""
+    book = state.book
+    found: list[Item] = [
+        task
+        for task in book.tasks
+        if index in task.parts and not is_pinned(task) and state.placed[task.index] is not None
+    ]
+    found += [
+        line
+        for line in book.lines
+        if state.lines[line.index] is not None
+        and any(outlet.bin == index for outlet in line.outlets)
+    ]
+    return sorted(found, key=lambda item: -_cost(state, item))
+
+
+def _pairs(
+    state: State, index: int, late: list[Item], users: list[Item]
+) -> Iterator[tuple[Item, ...]]:
+    """Each late one with those that draw on a bin before it does, the nearest first."""
+    drawn = {id(item): _draws_at(state, item, index) for item in users}
+    for item in late:
+        mine = drawn[id(item)]
+        before = [
+            other
+            for other in users
+            if other is not item and 0 <= drawn[id(other)] <= (mine if mine >= 0 else NEVER)
+        ]
+        before.sort(key=lambda other: -drawn[id(other)])
+        yield from ((item, other) for other in before[:NEAREST])
+
+
+def _draws_at(state: State, item: Item, index: int) -> int:
+    """The last event of a bin that one draws on; -1 where it draws on none."""
+    if isinstance(item, CTask):
+        placement = state.placed[item.index]
+        draws = () if placement is None else placement.draws
+        return max((draw.event for draw in draws if draw.way.bin == index), default=-1)
+    sent = state.lines[item.index]
+    rows = () if sent is None else sent.draws
+    outlets = item.outlets
+    events = (outlets[n].last_lot[event] for n, event, _ in rows if outlets[n].bin == index)
+    return max(events, default=-1)
+
+
+def _cost(state: State, item: Item) -> float:
+    standing = _standing(state, item)
+    return 0.0 if standing is None else standing.cost
 
 
 def _put_again(state: State, items: tuple[Item, ...]) -> bool:

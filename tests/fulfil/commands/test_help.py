@@ -32,8 +32,9 @@ README = Path(__file__).parents[3] / "README.md"
 def test_the_commands() -> None:
     everyone = "demo template check load export plan plans compare accept audit"
     sales = "builds build available promise hold holds release"
-    others = "queue shortages purchases transfers orders explode where-used"
-    people = f"{sales} {others}"
+    purchasing = "shortages purchases chase leadtimes cover ration buy"
+    others = "queue transfers orders explode where-used"
+    people = f"{sales} {purchasing} {others}"
     assert sorted([*everyone.split(), *people.split()]) == COMMANDS
 
 
