@@ -78,7 +78,7 @@ def ration(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Show the parts that suppliers ration, who gets them and who waits.
+    """Show parts that are rationed, who gets them and who waits.
 
     With PART month by month, with what one more unit in each month would save - computed anew, and
     for a large book that takes a while -, and whether an alternate, expediting, a move or another
