@@ -79,7 +79,7 @@ def buy_page(
             currency=found.currency,
             months=found.found.months,
             service=found.asked.service,
-            budget_micro=found.asked.budget_micro,
+            budget=None if found.asked.budget_micro is None else _amount(found.asked.budget_micro),
             total=len(found.found.lines),
             lines=[{**plain(row), "why": why(row)} for row in found.lines],
             short=found.found.short,
@@ -318,6 +318,8 @@ def _assumed(found: BuyAnswer) -> tuple[str, ...]:
         "orders beyond the book are taken to come by chance, as large as those in it; the safety "
         f"stock is for {words.percent(Fraction(found.asked.service))} of order cycles",
     ]
+    if any(row.price_micro is None for row in found.lines):
+        notes.append("where a source has no price, sizes go by the cost of the part, or by none")
     if any(row.place_on.weekday() >= SATURDAY for row in found.lines):
         notes.append("* falls on a Saturday or Sunday: order on the Friday before")
     return (*notes, *found.found.notes)

@@ -197,9 +197,7 @@ def _assumed(found: RationAnswer) -> tuple[str, ...]:
             "it is held against the same search without the unit",
         )
     if not all(row.settled for row in found.worth):
-        notes += (
-            "the search without the unit was cut short: some of what is saved may be had without it",
-        )
+        notes += ("the search without the unit was cut short: some of this may be had without it",)
     return notes
 
 

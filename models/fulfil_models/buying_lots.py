@@ -28,8 +28,8 @@ Key = tuple[str, str]
 """part and point"""
 MONTHS_A_YEAR = 12
 MONTH_DAYS = 30
-EXPECTED_DIVISOR = 10
-"""how much less a day counts of what is only expected"""
+WAITS_TIMES, FIRM_TIMES = 3, 20
+"""how many times its cost a unit costs that waits a month for cash, and that times what is firm"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,16 +190,22 @@ class Buyer:
         )
 
     def _waiting_micro(self, key: Key) -> int:
-        """What it costs if one unit waits a month for cash: lateness of who takes it.
+        """What decides who gets the cash of a month: the price of one unit that waits for it.
 
-        An order takes as much as those wanted on average; one that is only expected counts a tenth.
+        Of what is only expected it goes by what a unit costs, so that none goes before another for
+        being cheap. Where anything is firm it is the lateness of who takes it, an order taking as
+        much as firm ones do on average, and in any case much more.
         """
-        wants = [want for want in self.wants[key] if want.why is not Why.SAFETY]
-        firm = [want.milli for want in wants if want.why is Why.FIRM]
+        sources = self.sources[key]
         step = self.problem.parts[key[0]].step_milli
-        each = max(step, sum(firm) // len(firm)) if firm else step
-        month = self.problem.settings.late_day_cost_micro * MONTH_DAYS
-        return month * MILLI // each // (1 if firm else EXPECTED_DIVISOR)
+        least = min(max(row.minimum_milli, row.multiple_milli, step) for row in sources)
+        each_order = self.problem.settings.order_cost_micro * MILLI // least
+        expected = WAITS_TIMES * (max(self._price(row) for row in sources) + each_order + 1)
+        firm = [want.milli for want in self.wants[key] if want.why is Why.FIRM]
+        if not firm:
+            return expected
+        late = self.problem.settings.late_day_cost_micro * MONTH_DAYS * MILLI * len(firm)
+        return max(FIRM_TIMES * expected, late // sum(firm))
 
     def _price(self, source: Source) -> int:
         """Price of one unit; where none is given the cost of the part, else 0."""

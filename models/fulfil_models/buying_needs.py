@@ -307,11 +307,16 @@ def _net(
     net: list[Want] = []
     for (turn, point), wants in sorted(groups.items()):
         lots = [row for row in left if turn or row.point == point]
-        rows = [(max(w.day, soonest.get((w.part, w.point), w.day)), w.milli) for w in wants]
+        rows = [(_waits_until(want, soonest) if turn else want.day, want.milli) for want in wants]
         for want, milli in zip(wants, unmatched(rows, lots), strict=True):
             if milli:
                 net.append(replace(want, milli=milli))
     return net
+
+
+def _waits_until(want: Want, soonest: Mapping[tuple[str, str], date]) -> date:
+    """The day up to which what is on order serves a want as well as a new order could."""
+    return max(want.day, soonest.get((want.part, want.point), want.day))
 
 
 def _soonest(

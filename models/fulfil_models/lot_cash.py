@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fulfil_models.lot_choice import Array, Orders, Plans, choose, prices_of_cash
+from fulfil_models.lot_choice import Array, Orders, Plans, choose, narrowed, prices_of_cash
 from fulfil_models.lot_levels import cheapest_levels, has_few_levels
 from fulfil_models.lot_model import solve_lots
 from fulfil_models.lot_orders import Solved, cost_of
@@ -28,10 +28,12 @@ FEW_MODES = 2_000
 ROUNDS = 90
 EXACT_EVERY = 3
 """in other rounds only those parts are planned for which runs suffice"""
-STEP = 0.3
+STEP = 0.5
 """how far prices go from the best ones so far towards those of the best mix"""
 _SEARCHED = 0.7
 """share of the seconds after which no more prices are tried"""
+_STILL = 2e-4
+"""relative: what the best mix has to gain from one exact round to the next"""
 _MARGIN = 1e-9
 """relative: what floating point may add to a bound"""
 
@@ -51,6 +53,8 @@ def plan_with_cash(
     parts: their terms, with waiting.
     """
     clock = _Clock(seconds, stop)
+    # no single order costs more than the cash of its period: prices alone would not see that
+    parts = [narrowed(terms, cash_nano) for terms in parts]
     rounding = sum(terms.rounding_nano for terms in parts)
     placed = sum(len(offer) for terms in parts for row in terms.modes for offer in row)
     if placed <= FEW_MODES and not clock.over(1.0):
@@ -128,8 +132,9 @@ class _Prices:
         self.bound = 0.0
 
     def run(self, gap: float, clock: _Clock) -> bool:
-        """Try prices until the best mix costs little more than the bound; True if cut short."""
-        prices = self.centre
+        """Try prices until the best mix costs little more than the bound, or gains no more; True if
+        cut short."""
+        prices, last = self.centre, INFINITY
         for number in range(ROUNDS):
             if clock.over(_SEARCHED):
                 return True
@@ -143,6 +148,10 @@ class _Prices:
                 return True
             if mixed[1] - self.rounding - self.bound <= gap / 4 * mixed[1]:
                 return False
+            if exact:
+                if mixed[1] > last * (1 - _STILL):
+                    return False
+                last = mixed[1]
             prices = self.centre + STEP * (mixed[0] - self.centre)
         return False
 

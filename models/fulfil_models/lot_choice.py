@@ -11,7 +11,7 @@ from __future__ import annotations
 import random
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -33,8 +33,8 @@ WHOLE = 0.999
 """share from which on a plan of the mix counts as chosen"""
 
 
-TURNS, TURN_SECONDS = 60, 3.0
-WAITING_FREED, OTHERS_FREED = 20, 100
+TURNS, TURN_SECONDS = 200, 2.0
+WAITING_FREED, OTHERS_FREED = 8, 16
 """how often, how long at most, and for how many parts the choice is made anew"""
 
 
@@ -103,8 +103,8 @@ def choose(
     seconds: float,
     stop: threading.Event | None,
 ) -> Choice:
-    """The best choice found: first from the best mix, then, if that costs much more than the mix,
-    from a model of all plans that can be part of a better one."""
+    """The best choice found: first from the best mix, then, as long as that costs much more than
+    the mix, by choosing anew for some parts at a time."""
     ends = time.monotonic() + seconds
 
     def left() -> float:
@@ -122,73 +122,82 @@ def choose(
     best = _choice(plans, within_cash(plans, mixed, cash_nano, prices))
     if mix is None or best.cost_nano - mix[1] <= gap / 2 * best.cost_nano:
         return best
-    # a plan that costs more at the prices than the best mix leaves is in no better choice
-    spare = best.cost_nano - mix[1]
-    near = [
-        [n for n in numbers if costs[n] <= costs.min() + spare]
-        for numbers, costs in zip(every, (_weighed(one, prices) for one in plans), strict=True)
-    ]
-    return _improved(plans, near, best, cash_nano, mix[1] * (1 + gap / 2), left, stop)
-
-
-def _improved(
-    plans: Sequence[Plans],
-    near: Sequence[Sequence[int]],
-    best: Choice,
-    cash_nano: Sequence[int],
-    enough_nano: float,
-    left: Callable[[], float],
-    stop: threading.Event | None,
-) -> Choice:
-    """Choose anew for those parts that wait at the highest price and some others, all else kept, a
-    number of times."""
-    drawn = random.Random(1)
-    numbers, tight = list(best.numbers), sum(len(row) > 1 for row in near)
+    turns = _Turns(plans, cash_nano, prices, list(best.numbers))
     for _ in range(TURNS):
-        if best.cost_nano <= enough_nano or left() <= 0 or not tight:
+        if left() <= 0 or best.cost_nano - mix[1] <= gap / 2 * best.cost_nano:
             break
-        waits = {
-            place: _waits(one, n) for place, (one, n) in enumerate(zip(plans, numbers, strict=True))
-        }
-        free = sorted((place for place in waits if waits[place]), key=lambda place: waits[place])
-        free = free[:WAITING_FREED]
-        others = [place for place, row in enumerate(near) if len(row) > 1 and place not in free]
-        free += drawn.sample(others, min(len(others), OTHERS_FREED))
-        spare = list(cash_nano)
-        for place, (one, number) in enumerate(zip(plans, numbers, strict=True)):
-            if place not in free:
-                _take(spare, one.paid[number], 1)
-        again = _chosen(
-            [plans[place] for place in free],
-            [sorted({*near[place], numbers[place]}) for place in free],
-            spare,
-            whole=True,
-            gap=0.0,
-            seconds=min(left(), TURN_SECONDS),
-            stop=stop,
-        )
-        other = list(numbers)
-        for place, choice in zip(free, again, strict=True):
-            other[place] = numbers[place] if choice is None else choice
-        found = _choice(plans, other)
-        together = [
-            sum(row)
-            for row in zip(*(o.paid[n] for o, n in zip(plans, other, strict=True)), strict=True)
-        ]
-        if found.cost_nano < best.cost_nano and _fits(together, cash_nano):
-            best, numbers = found, other
+        best = turns.turn(best, min(left(), TURN_SECONDS), stop)
     return best
+
+
+class _Turns:
+    """Chooses anew for some parts at a time, all others kept."""
+
+    def __init__(
+        self, plans: Sequence[Plans], cash_nano: Sequence[int], prices: Array, numbers: list[int]
+    ) -> None:
+        self.plans = plans
+        self.prices = prices
+        self.numbers = numbers
+        self.left = list(cash_nano)
+        for one, number in zip(plans, numbers, strict=True):
+            _take(self.left, one.paid[number], 1)
+        self.drawn = random.Random(1)
+
+    def turn(self, best: Choice, seconds: float, stop: threading.Event | None) -> Choice:
+        """The choice after one turn, which is no worse: the parts that are freed are planned one
+        after the other with the cash there is, then chosen for together."""
+        free = self._freed()
+        before = [self.numbers[place] for place in free]
+        for place in free:
+            _take(self.left, self.plans[place].paid[self.numbers[place]], -1)
+        spare = list(self.left)
+        one_by_one = self._planned(free)
+        plans = [self.plans[place] for place in free]
+        every = [list(range(len(one.cost))) for one in plans]
+        chosen = _chosen(plans, every, spare, whole=True, gap=0.0, seconds=seconds, stop=stop)
+        together = [n for n in chosen if n is not None]
+        if len(together) < len(free) or not _fit(plans, together, spare):
+            together = before
+        found = min(
+            (before, one_by_one, together), key=lambda numbers: _choice(plans, numbers).cost_nano
+        )
+        for place, number in zip(free, found, strict=True):
+            self.numbers[place] = number
+            _take(self.left, self.plans[place].paid[number], 1)
+        saved = _choice(plans, before).cost_nano - _choice(plans, found).cost_nano
+        return Choice(tuple(self.numbers), best.cost_nano - saved)
+
+    def _freed(self) -> list[int]:
+        """Some of the parts that wait at the highest price, and some others, in any order."""
+        waits = [_waits(one, n) for one, n in zip(self.plans, self.numbers, strict=True)]
+        dear = sorted((row for row in enumerate(waits) if row[1]), key=lambda row: row[1])
+        places = [place for place, _ in dear[: 3 * WAITING_FREED]]
+        free = self.drawn.sample(places, min(len(places), WAITING_FREED))
+        others = [n for n, one in enumerate(self.plans) if len(one.cost) > 1 and n not in free]
+        free += self.drawn.sample(others, min(len(others), OTHERS_FREED))
+        self.drawn.shuffle(free)
+        return free
+
+    def _planned(self, free: Sequence[int]) -> list[int]:
+        """The best plan of each part with the cash that those before it leave."""
+        left, numbers = list(self.left), []
+        for place in free:
+            numbers.append(_best_within(self.plans[place], 0, left, self.prices))
+            _take(left, self.plans[place].paid[numbers[-1]], 1)
+        return numbers
+
+
+def _fit(plans: Sequence[Plans], numbers: Sequence[int], cash_nano: Sequence[int]) -> bool:
+    left = list(cash_nano)
+    for one, number in zip(plans, numbers, strict=True):
+        _take(left, one.paid[number], 1)
+    return min(left) >= 0
 
 
 def _choice(plans: Sequence[Plans], numbers: Sequence[int]) -> Choice:
     cost = sum(one.cost[number] for one, number in zip(plans, numbers, strict=True))
     return Choice(tuple(numbers), cost)
-
-
-def _weighed(one: Plans, prices: Array) -> Array:
-    """What each plan of a part costs with the price of the cash it takes."""
-    costs: Array = np.array(one.cost, dtype=np.float64) + np.array(one.paid) @ prices
-    return costs
 
 
 def _chosen(
@@ -269,19 +278,37 @@ def _best_within(one: Plans, now: int, left: Sequence[int], prices: Array) -> in
     ones at the prices of cash and at none."""
     numbers = [number for number, paid in enumerate(one.paid) if _fits(paid, left)]
     if has_few_levels(one.terms):
-        modes = zip(one.terms.modes, left, strict=True)
-        narrow = replace(
-            one.terms,
-            modes=tuple(tuple(_narrowed(offer, cash) for offer in row) for row, cash in modes),
-        )
-        for weights in (1.0 + prices, np.ones(len(left))):
-            _, orders = cheapest_levels(narrow, list(weights))
-            number = one.add(
-                tuple(replace(order, mode=_widened(one.terms, order)) for order in orders)
-            )
-            if number is not None and _fits(one.paid[number], left):
-                numbers.append(number)
+        for terms in _within(one.terms, left):
+            for weights in (1.0 + prices, np.ones(len(left))):
+                _, orders = cheapest_levels(terms, list(weights))
+                number = one.add(
+                    tuple(replace(order, mode=_widened(one.terms, order)) for order in orders)
+                )
+                if number is not None and _fits(one.paid[number], left):
+                    numbers.append(number)
     return min(numbers, key=lambda number: (one.cost[number], number), default=now)
+
+
+def _within(terms: Terms, left: Sequence[int]) -> Iterator[Terms]:
+    """A part without the orders there is no cash for: with each offer alone, for which the cash is
+    sure to suffice, and with all, for which it may not if two bring something in one period."""
+    narrow = narrowed(terms, left)
+    offers = {mode.offer for row in narrow.modes for offer in row for mode in offer}
+    yield narrow
+    if len(offers) > 1:
+        for alone in sorted(offers):
+            modes = tuple(
+                tuple(offer for offer in row if offer and offer[0].offer == alone)
+                for row in narrow.modes
+            )
+            yield replace(narrow, modes=modes)
+
+
+def narrowed(terms: Terms, cash_nano: Sequence[int]) -> Terms:
+    """A part without the orders that cost more than the cash of their period."""
+    rows = zip(terms.modes, cash_nano, strict=True)
+    modes = tuple(tuple(_narrowed(offer, cash) for offer in row) for row, cash in rows)
+    return replace(terms, modes=modes)
 
 
 def _narrowed(offer: Sequence[Mode], cash_nano: int) -> tuple[Mode, ...]:

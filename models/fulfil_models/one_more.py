@@ -3,8 +3,9 @@
 The plan goes on with one unit more, usable from the first open day of the month, which no cap
 counts. Then a search of so many steps puts late builds and lines on it, and on what they leave to
 others. The same search without the unit comes before it, to its end where it is not too long: so
-what is said to be saved is what the unit brings, not what the plan could be better anyway. What is found for a month holds for every
-month before it, too. It is the best found, not a proven figure: the unit may be worth more.
+what is said to be saved is what the unit brings, not what the plan could be better anyway. What is
+found for a month holds for every month before it, too. It is the best found, not a proven figure:
+the unit may be worth more.
 """
 
 from __future__ import annotations
@@ -67,7 +68,7 @@ class Worth:
     lateness_cost: what those cost, in the currency.
     cost: the whole cost of the plan less: alternates, expediting and moves included.
     sooner: who ships on another day for it.
-    settled: the search without the unit came to its end, so nothing of this could be had without.
+    settled: the search without the unit came to its end: no step of it gained any more.
     """
 
     month: str

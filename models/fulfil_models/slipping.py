@@ -95,10 +95,9 @@ class Slipping:
             found[row.supply] = usable
             for moved in self._drawn_from[row.supply]:
                 lane = self._lanes.get((row.point, moved.point))
-                if lane is None or moved.leaves_on is None:
-                    continue  # the lane is not in the data any more
-                first = max(moved.leaves_on, usable.date())
-                leaves = next_departure(self.problem, lane, first)
+                if lane is None:
+                    continue  # it is not in the data any more
+                leaves = next_departure(self.problem, lane, usable.date())
                 stack.append((moved, leaves + timedelta(lane.days)))
         return found
 

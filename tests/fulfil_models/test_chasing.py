@@ -85,6 +85,15 @@ def test_slack_does_no_harm() -> None:
     assert hit.weighted_late_days == 1
 
 
+def test_no_further_is_looked_than_four_weeks() -> None:
+    """A build that weighs nothing is never harmed."""
+    data = shop(
+        builds=(build("B1", march(4), weight_ppm=0),), purchases=(purchase("P1", march(4)),)
+    )
+    (row,) = chased(data)
+    assert (row.harmless_days, row.harmless_until) == (28, date(2026, 4, 1))
+
+
 def test_a_line_that_nobody_draws_on() -> None:
     data = shop(
         builds=(build("B1", march(2)),), stock=(stock(1),), purchases=(purchase("P1", march(9)),)

@@ -16,6 +16,7 @@ from fulfil_models.audit_frame import Frame
 from fulfil_models.audit_hours import Hours, carrier_days_after
 from fulfil_models.audit_time import minutes_needed
 from fulfil_models.cells import MILLI
+from fulfil_models.giving_way import Race
 from fulfil_models.plan import PlannedBuild
 from fulfil_models.resequence import Resequenced
 from fulfil_models.room import Request
@@ -34,9 +35,9 @@ SHAPES = (
 )
 
 
-def random_asked(seed: int, shape: Shape) -> Iterator[Asked]:
-    """A build, or two pumps, asked for beside the plan of a random book, or both; none for a book
-    in which something is left out."""
+def random_asked(seed: int, shape: Shape, kinds: int = 3) -> Iterator[Asked]:
+    """A build, or two pumps, or both, asked for beside the plan of a random book; none where
+    something is left out."""
     found = random_beside(seed, shape)
     if found is None:
         return
@@ -44,7 +45,8 @@ def random_asked(seed: int, shape: Shape) -> Iterator[Asked]:
     if found.rest.deliveries:
         line = replace(asked_line(2, part="PUMP"), ordered=found.settings.as_of)
         requests += [Request(lines=(line,)), replace(found.request, lines=(line,))]
-    yield put(found.rest, found.before, requests[seed // 5 % len(requests)], found.settings)
+    request = requests[seed // 5 % min(kinds, len(requests))]
+    yield put(found.rest, found.before, request, found.settings)
 
 
 # ---- laws; what is looked over of every answer says most of them
@@ -124,8 +126,11 @@ def last_in_time(frame: Frame, row: PlannedBuild) -> datetime:
 
 
 def line_in_time(asked: Asked, line: PartsOrder) -> PartsOrder:
-    """The line as it would be promised if it were never to be later than it was."""
+    """The line as it would be promised if it were never to be later than it was; if it is new, as
+    soon as can be."""
     late = max(r.late_days for r in asked.before.shipments if r.order == line.order)
+    if (line.order, line.line) in asked.lines:
+        return replace(line, promised=asked.settings.as_of, within_days=None, weight_ppm=FIRST)
     if line.promised is not None:
         return replace(line, promised=line.promised + timedelta(late), weight_ppm=KEPT)
     if line.within_days is None:
@@ -160,8 +165,9 @@ def as_if_wanted(asked: Asked) -> Dataset:
 
 @dataclass(frozen=True)
 class Tried:
-    """A random question: the day without re-ordering, and days and working minutes to the finish as
-    it is answered and by trying everything; whether the whole model says all of its book."""
+    """A random question: the day without re-ordering, and days, with working minutes to the finish
+    of a build, as it is answered by the whole model and by trying everything; whether the whole
+    model says all of its book."""
 
     plainly: date
     made: tuple[date, int]
@@ -170,32 +176,43 @@ class Tried:
 
 
 def tried(seed: int, shape: Shape) -> Iterator[Tried]:
-    found = random_beside(seed, shape)
-    if found is None:
-        return
-    asked = put(found.rest, found.before, found.request, found.settings)
-    try:
-        oracle = Oracle(as_if_wanted(asked), asked.settings)
-    except Unsupported:
-        return
-    best = oracle.solve()
-    (new,) = asked.request.builds
-    hours, cutoff = oracle.frame.hours[new.point], oracle.frame.points[new.point].cutoff
-    last = oracle.frame.routings[new.product][-1]
-    finish = best.starts[new.build, last.operation] + minutes_needed(last, MILLI)
-    day = hours.ship_day(moment_at(hours, finish, asked.settings.as_of), cutoff)
-    bench = asked.bench()
-    with pytest.MonkeyPatch.context() as patch:  # nearly all of the time is for the whole model
-        patch.setattr(resequence, "PULLING", 0.02)
-        patch.setattr(resequence, "BRINGING_BACK", 0.02)
-        made = asked.found(seconds=8.0, bench=bench)
-    (mine,) = (row for row in made.plan.builds if row.build == new.build)
-    yield Tried(
-        asked.plainly,
-        (made.ships, hours.position(mine.finish)),
-        (day, finish),
-        covers_every_plan(bench.compiled),
-    )
+    for asked in random_asked(seed, shape, kinds=2):
+        try:
+            oracle = Oracle(as_if_wanted(asked), asked.settings)
+        except Unsupported:
+            return
+        bench = asked.bench()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(Race, "pull", lambda *_: None)
+            patch.setattr(Race, "bring_back", lambda *_: None)
+            made = asked.found(seconds=8.0, bench=bench)
+        minutes = [
+            oracle.frame.hours[row.point].position(row.finish)
+            for row in made.plan.builds
+            if row.build in asked.builds
+        ]
+        yield Tried(
+            asked.plainly,
+            (made.ships, max(minutes, default=0)),
+            soonest(oracle, asked),
+            covers_every_plan(bench.compiled),
+        )
+
+
+def soonest(oracle: Oracle, asked: Asked) -> tuple[date, int]:
+    """Day, and working minutes to the finish of a build, by trying everything."""
+    best, frame = oracle.solve(), oracle.frame
+    for new in asked.request.builds:
+        hours, cutoff = frame.hours[new.point], frame.points[new.point].cutoff
+        last = frame.routings[new.product][-1]
+        finish = best.starts[new.build, last.operation] + minutes_needed(last, MILLI)
+        return hours.ship_day(moment_at(hours, finish, asked.settings.as_of), cutoff), finish
+    days = [
+        frame.hours[draw.way.point].first_shipping_day(draw.way.usable)
+        for draw in best.draws
+        if draw.way is not None and draw.wanted.line is not None and draw.wanted.line.order == "Q"
+    ]
+    return max(days), 0
 
 
 TINY = (

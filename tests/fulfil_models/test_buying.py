@@ -1,0 +1,466 @@
+"""What to buy: by hand on the shop of one station, and against plans made with what was bought.
+
+The planning date is Monday 2026-03-02. A build that may not start before the day it is promised
+takes its engine on that very day.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from random import Random
+
+import pytest
+from books import Shape, books, random_book, settings_of
+from fulfil_models.buying import Buying, BuyLine, what_to_buy
+from fulfil_models.buying_needs import Why, unmatched, wanted
+from fulfil_models.cells import MICRO
+from fulfil_models.demand_ahead import DemandAhead, FirmNeed, ForecastNeed, demand_ahead
+from fulfil_models.leadtimes import lead_times
+from fulfil_models.plan import Plan
+from fulfil_models.problem import Problem
+from fulfil_models.settings import Settings
+from fulfil_models.tables import Dataset, PriceBreak, Purchase, Receipt, Source, Supplier
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from oracle import optimum
+from oracle_plan import best_plan
+from tiny_shop import AS_OF, build, march, purchase, shop, source, stock
+
+UNIT = 1000
+SETTINGS = Settings(as_of=AS_OF)
+
+
+def took(*days: int) -> tuple[Receipt, ...]:
+    """A record of engines from S: stated were 10 days."""
+    ordered = date(2025, 11, 3)
+    return tuple(
+        Receipt(
+            order="OLD",
+            line=str(number),
+            part="ENGINE",
+            supplier="S",
+            point="A",
+            quantity_milli=UNIT,
+            ordered=ordered,
+            due=ordered + timedelta(10),
+            received=ordered + timedelta(taken),
+        )
+        for number, taken in enumerate(days, 1)
+    )
+
+
+SLOW = took(10, 10, 11, 12, 14)
+"""90 of 100 within 14 days: after 12 days one of five is still to come"""
+
+
+def on(day: int, name: str = "B1", **more: object) -> tuple[object, ...]:
+    return (build(name, march(day), earliest=march(day), **more),)
+
+
+def nothing_expected(*months: str) -> DemandAhead:
+    return DemandAhead(months or ("2026-03",), {}, {}, {}, ())
+
+
+def expected(*units: float, part: str = "ENGINE") -> DemandAhead:
+    """So much of a part from March on."""
+    months = tuple(f"2026-{month:02d}" for month in range(3, 3 + len(units)))
+    rows = tuple(
+        ForecastNeed(month, round(each * UNIT), "given")
+        for month, each in zip(months, units, strict=True)
+        if each
+    )
+    return DemandAhead(months, {}, {part: rows}, {}, ())
+
+
+def bought(
+    data: Dataset,
+    demand: DemandAhead | None = None,
+    *,
+    plan: Plan | None = None,
+    service: float = 0.5,
+    budget_micro: int | None = None,
+) -> Buying:
+    """At a service of a half there is no safety stock."""
+    plan = plan or best_plan(data, SETTINGS)[0]
+    return what_to_buy(
+        Problem(data, SETTINGS),
+        plan,
+        demand or nothing_expected(),
+        lead_times(data, SETTINGS, with_drift=False),
+        service=service,
+        budget_micro=budget_micro,
+        gap=0.0,
+    )
+
+
+def only(found: Buying) -> BuyLine:
+    (line,) = found.lines
+    return line
+
+
+def days_of(line: BuyLine) -> tuple[date, date, date, int]:
+    return line.place_on, line.due_on, line.arrives_90, line.behind_days
+
+
+# ---- the day to place an order
+
+
+def test_an_order_is_placed_so_early_that_90_of_100_come_in_time() -> None:
+    # 25 - 14 = 11, stated to come on 11 + 10 = 21
+    line = only(bought(shop(sources=(source(10),), receipts=SLOW, builds=on(25))))
+    assert days_of(line) == (march(11), march(21), march(25), 0)
+    assert (line.quantity_milli, line.firm_milli, line.needed_on) == (UNIT, UNIT, march(25))
+    assert [(row.who, row.late_days) for row in line.served] == [("B1", 0)]
+
+
+def test_without_a_record_what_is_stated_stands() -> None:
+    line = only(bought(shop(sources=(source(10),), builds=on(25))))
+    assert days_of(line) == (march(15), march(25), march(25), 0)
+
+
+def test_what_cannot_be_placed_so_early_is_placed_at_once() -> None:
+    # 13 - 14 is before the 2nd; stated to come on the 12th, by the record on the 16th
+    found = bought(shop(sources=(source(10),), receipts=SLOW, builds=on(13)))
+    assert days_of(only(found)) == (march(2), march(12), march(16), 3)
+    assert found.short == ()
+
+
+# ---- netting
+
+
+def test_what_the_plan_fills_is_not_bought() -> None:
+    data = shop(sources=(source(10),), stock=(stock(1),), builds=on(25))
+    assert bought(data).lines == ()
+
+
+def test_held_stock_is_none() -> None:
+    data = shop(sources=(source(10),), stock=(stock(1, held=1),), builds=on(25))
+    assert only(bought(data)).quantity_milli == UNIT
+
+
+def test_what_was_ordered_after_the_plan_is_not_bought_again() -> None:
+    data = shop(sources=(source(10),), builds=on(25))
+    plan, _ = best_plan(data, SETTINGS)
+    ordered = replace(data, purchases=(purchase("P1", march(25)),))
+    assert bought(ordered, plan=plan).lines == ()
+    too_late = replace(data, purchases=(purchase("P1", march(26)),))
+    assert only(bought(too_late, plan=plan)).due_on == march(25)
+
+
+def test_expected_needs_are_net_of_what_is_left_in_their_turn() -> None:
+    # 2 in March and April each; 1 is on the shelf, 2 come in time for April, the last in May
+    data = shop(
+        sources=(source(5),),
+        stock=(stock(1),),
+        purchases=(purchase("P1", march(31), 2), purchase("P2", date(2026, 5, 1))),
+    )
+    problem = Problem(data, SETTINGS)
+    plan, _ = best_plan(data, SETTINGS)
+    found = wanted(problem, plan, expected(2, 2), {})
+    (rows,) = found.wants.values()
+    assert [(row.who, row.milli) for row in rows] == [("2026-03", UNIT)]
+
+
+def test_a_lot_serves_those_that_come_after_it() -> None:
+    class Lot:
+        def __init__(self, day: date, milli: int) -> None:
+            self.point, self.day, self.milli = "A", day, milli
+
+    lots = [Lot(march(1), 2), Lot(march(5), 3)]
+    # the 4th takes 2 of the first lot, the 6th the second, and 1 is missing; nothing for the 10th
+    needs = [(march(6), 4), (march(4), 2), (march(10), 1)]
+    assert unmatched(needs, lots) == [1, 0, 1]  # type: ignore[arg-type]
+
+
+def test_less_than_half_a_step_is_not_bought_yet() -> None:
+    # 0.4, 0.8, 1.2: half of the first is expected by April, half of the second never
+    data = shop(sources=(source(1),))
+    found = bought(data, expected(0.4, 0.4, 0.4))
+    line = only(found)
+    assert (line.quantity_milli, [row.who for row in line.served]) == (UNIT, ["2026-04"])
+
+
+def test_what_is_made_is_not_bought() -> None:
+    data = shop(sources=(source(1), source(1, part="MACHINE")))
+    assert bought(data, expected(3, part="MACHINE")).lines == ()
+
+
+# ---- safety stock
+
+
+def test_safety_stock_by_hand() -> None:
+    # 3 a month, each order 1: deviation 1.732 a month; 30 / 30.4375 = 0.9856 months: 1.7196;
+    # x 1.6449 = 2.83, so 3. Nothing can come before 1 April: 3 + 3 + 3 at once.
+    data = shop(sources=(source(30),))
+    found = bought(data, expected(3, 3), service=0.95)
+    assert found.safety_milli == {"ENGINE": 3 * UNIT}
+    line = only(found)
+    assert days_of(line) == (AS_OF, date(2026, 4, 1), date(2026, 4, 1), 30)
+    assert (line.forecast_milli, line.safety_milli, line.more_milli) == (6 * UNIT, 3 * UNIT, 0)
+
+
+def test_what_is_hardly_ever_ordered_needs_no_safety_stock() -> None:
+    # 0.04 a month in one month of lead time: none is ordered in 96 of 100
+    data = shop(sources=(source(30),))
+    assert bought(data, expected(0.04), service=0.95).safety_milli == {}
+
+
+@pytest.mark.parametrize("service", [0.0, 1.0, -0.1, 2.0])
+def test_a_service_that_cannot_be(service: float) -> None:
+    with pytest.raises(ValueError, match="above 0 and below 1"):
+        bought(shop(), service=service)
+
+
+# ---- sizes and sources
+
+
+def test_minimum_multiple_and_price_of_the_size() -> None:
+    terms = source(5, minimum_milli=4 * UNIT, multiple_milli=3 * UNIT, price_micro=10 * MICRO)
+    cheaper = PriceBreak(
+        part="ENGINE", supplier="S", from_quantity_milli=6 * UNIT, price_micro=9 * MICRO
+    )
+    line = only(bought(shop(sources=(terms,), price_breaks=(cheaper,), builds=on(25))))
+    assert (line.quantity_milli, line.more_milli) == (6 * UNIT, 5 * UNIT)
+    assert (line.price_micro, line.cost_micro) == (9 * MICRO, 54 * MICRO)
+
+
+@pytest.mark.parametrize(("day", "supplier"), [(12, "FAST"), (25, "SLOW")])
+def test_the_cheaper_source_that_is_in_time(day: int, supplier: str) -> None:
+    # both deliver in March, SLOW not before the 22nd
+    data = shop(
+        suppliers=(Supplier(supplier="FAST"), Supplier(supplier="SLOW")),
+        sources=(
+            source(5, supplier="FAST", price_micro=20 * MICRO),
+            source(20, supplier="SLOW", price_micro=10 * MICRO),
+        ),
+        builds=on(day),
+    )
+    found = bought(data)
+    assert (only(found).supplier, found.short) == (supplier, ())
+
+
+def test_a_cap_below_the_smallest_order_is_told() -> None:
+    data = shop(sources=(source(5, cap=2, minimum_milli=3 * UNIT),), builds=on(25))
+    problem = Problem(data, SETTINGS)
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    found = bought(data, demand_ahead(problem, plan, 1), plan=plan)
+    assert found.lines == ()
+    (short,) = (row for row in found.short if row.why is Why.FIRM)
+    assert (short.who, short.comes_on) == ("B1", None)
+    assert short.why_not == "no order of it can ever be placed"
+    (text,) = found.never
+    assert text.startswith("ENGINE from S to A can never be ordered: its cap is below")
+
+
+def test_who_is_firm_goes_before_what_is_expected() -> None:
+    # one a month: in March for the build, though March was expected first; that waits for April
+    data = shop(sources=(source(10, cap=1),), builds=on(20))
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
+    demand = replace(expected(1, 0), firm=firm)
+    found = bought(data, demand, plan=plan)
+    served = [(row.who, row.late_days, line.due_on) for line in found.lines for row in line.served]
+    assert served == [("B1", 0, march(20)), ("2026-03", 30, date(2026, 4, 1))]
+
+
+def test_open_purchases_count_in_the_cap() -> None:
+    data = shop(
+        sources=(source(5, cap=2),),
+        purchases=(purchase("P1", march(31), 1, part="ENGINE"),),
+        builds=(*on(20), *on(23, "B2")),
+    )
+    found = bought(data)
+    assert Counter(line.due_on.month for line in found.lines)[3] <= 1
+
+
+# ---- expediting
+
+
+@pytest.mark.parametrize(("cost", "hurried"), [(5999, True), (6000, False)])
+def test_expediting_pays_where_it_saves_more_lateness(cost: int, hurried: bool) -> None:
+    # half come after 20 days, on the 22nd, 10 after the 12th: 6 days sooner save 6 x 1000
+    terms = source(10, expedite_days=6, expedite_cost_micro=cost * MICRO)
+    data = shop(sources=(terms,), receipts=took(20, 20, 20, 20, 20), builds=on(12))
+    line = only(bought(data))
+    assert line.expedited == hurried
+    assert line.due_on == (march(6) if hurried else march(12))
+    assert line.saves_micro == (6000 * MICRO if hurried else 0)
+    assert line.expedite_cost_micro == (cost * MICRO if hurried else 0)
+
+
+def test_what_the_plan_expedites_is_bought_so() -> None:
+    # 5 days late at 1000 a day, or expedited for 100
+    terms = source(10, expedite_days=7, expedite_cost_micro=100 * MICRO)
+    data = shop(sources=(terms,), builds=on(5))
+    line = only(bought(data))
+    assert (line.expedited, line.place_on, line.due_on) == (True, AS_OF, march(5))
+
+
+# ---- a budget
+
+
+def test_a_budget_of_nothing_buys_nothing() -> None:
+    data = shop(sources=(source(5, price_micro=10 * MICRO),), builds=on(25))
+    found = bought(data, budget_micro=0)
+    assert found.lines == ()
+    (short,) = found.short
+    assert (short.who, short.comes_on) == ("B1", None)
+    assert short.why_not == "monthly caps or the budget let no more come in these months"
+    with pytest.raises(ValueError, match="below 0"):
+        bought(data, budget_micro=-1)
+
+
+def test_what_is_firm_has_the_cash_before_what_is_expected() -> None:
+    # 100 a month: for the engine in March, though 20 of the others would be cheaper each
+    data = shop(
+        sources=(
+            source(5, price_micro=100 * MICRO),
+            source(5, part="ENGINE2", price_micro=5 * MICRO),
+        ),
+        builds=on(25),
+    )
+    found = bought(data, expected(20, 0, part="ENGINE2"), budget_micro=100 * MICRO)
+    assert [(line.part, line.due_on.month) for line in found.lines] == [
+        ("ENGINE", 3),
+        ("ENGINE2", 4),
+    ]
+    spent = Counter[int]()
+    for line in found.lines:
+        spent[line.due_on.month] += line.cost_micro or 0
+    assert max(spent.values()) <= 100 * MICRO
+
+
+# ---- properties
+
+
+def as_purchases(lines: tuple[BuyLine, ...]) -> tuple[Purchase, ...]:
+    return tuple(
+        Purchase(
+            order="BOUGHT",
+            line=str(number),
+            part=line.part,
+            supplier=line.supplier,
+            point=line.point,
+            quantity_milli=line.quantity_milli,
+            ordered=line.place_on,
+            due=line.due_on,
+        )
+        for number, line in enumerate(lines, 1)
+    )
+
+
+@settings(max_examples=15, deadline=None)
+@given(book=books(parts_orders=False, builds=2))
+def test_with_what_is_bought_no_more_is_needed(book: Dataset) -> None:
+    """Without any new order the best plan costs no more than the one that counted on some, and
+    nothing is bought twice."""
+    terms = settings_of(book)
+    plan, cost = best_plan(book, terms)
+    found = _of_random(book, plan, months=1)
+    assert not [row for row in found.short if row.why is Why.FIRM]
+    after = replace(book, purchases=(*book.purchases, *as_purchases(found.lines)))
+    assert optimum(replace(after, sources=()), terms) <= cost
+    assert _of_random(after, plan, months=1).lines == ()
+
+
+def _of_random(book: Dataset, plan: Plan, months: int) -> Buying:
+    terms = settings_of(book)
+    problem = Problem(book, terms)
+    demand = demand_ahead(problem, plan, months)
+    return what_to_buy(problem, plan, demand, lead_times(book, terms, with_drift=False), gap=0.0)
+
+
+def _random_terms(seed: int) -> tuple[Dataset, Plan, DemandAhead]:
+    """A book with a second supplier and a forecast."""
+    rng = Random(seed)
+    shape = Shape(builds=2, points=2, parts_orders=False, downtime=False, stations=False)
+    book = random_book(seed, shape)
+    second: list[Source] = [
+        replace(
+            row,
+            supplier="T",
+            lead_days=rng.randint(1, 40),
+            monthly_cap_milli=rng.choice((None, 2 * UNIT, 5 * UNIT)),
+            minimum_milli=rng.randint(0, 3) * UNIT,
+            multiple_milli=rng.randint(0, 2) * UNIT,
+            price_micro=rng.randint(1, 9) * MICRO,
+        )
+        for row in book.sources
+        if rng.random() < 0.7
+    ]
+    book = replace(
+        book,
+        suppliers=(*book.suppliers, Supplier(supplier="T")),
+        sources=(*book.sources, *second),
+    )
+    months = ("2026-03", "2026-04", "2026-05")
+    forecast = {
+        part: tuple(ForecastNeed(month, rng.randint(1, 4000), "given") for month in months)
+        for part in ("ENGINE", "PUMP")
+    }
+    return book, best_plan(book, settings_of(book))[0], DemandAhead(months, {}, forecast, {}, ())
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10_000))
+def test_lines_keep_to_what_suppliers_allow_and_add_up(seed: int) -> None:
+    book, plan, demand = _random_terms(seed)
+    terms = settings_of(book)
+    problem = Problem(book, terms)
+    found = what_to_buy(problem, plan, demand, {}, service=0.9, gap=0.0)
+    sources = {(row.part, row.supplier, row.point): row for row in book.sources}
+    coming: Counter[tuple[str, str, str]] = Counter()
+    for row in book.purchases:
+        coming[row.part, row.supplier, terms.counted_on(row.due).isoformat()[:7]] += (
+            row.quantity_milli
+        )
+    for line in found.lines:
+        offer = sources[line.part, line.supplier, line.point]
+        assert line.place_on >= terms.as_of
+        days = offer.lead_days - (offer.expedite_days or 0) * line.expedited
+        assert (line.due_on - line.place_on).days == max(0, days)
+        assert line.quantity_milli >= offer.minimum_milli
+        assert line.quantity_milli % (offer.multiple_milli or UNIT) == 0
+        coming[line.part, line.supplier, line.due_on.isoformat()[:7]] += line.quantity_milli
+        parts = (line.firm_milli, line.forecast_milli, line.safety_milli, line.more_milli)
+        assert sum(parts) == line.quantity_milli
+        assert min(parts) >= 0
+        assert sum(row.quantity_milli for row in line.served) + line.more_milli == (
+            line.quantity_milli
+        )
+    for (part, supplier, _), milli in coming.items():
+        cap = next(
+            (s.monthly_cap_milli for s in book.sources if (s.part, s.supplier) == (part, supplier)),
+            None,
+        )
+        bought_any = any((r.part, r.supplier) == (part, supplier) for r in found.lines)
+        assert cap is None or not bought_any or milli <= max(cap, _open(book, part, supplier))
+    _all_is_told(problem, plan, demand, found)
+
+
+def _open(book: Dataset, part: str, supplier: str) -> int:
+    return sum(
+        row.quantity_milli for row in book.purchases if (row.part, row.supplier) == (part, supplier)
+    )
+
+
+def _all_is_told(problem: Problem, plan: Plan, demand: DemandAhead, found: Buying) -> None:
+    """What is wanted is served by a line or short, to the last thousandth."""
+    wants = wanted(problem, plan, demand, found.safety_milli)
+    for (part, point), rows in wants.wants.items():
+        served = sum(
+            one.quantity_milli
+            for line in found.lines
+            if (line.part, line.point) == (part, point)
+            for one in line.served
+        )
+        never = sum(
+            row.quantity_milli
+            for row in found.short
+            if (row.part, row.point) == (part, point) and row.comes_on is None
+        )
+        assert served + never == sum(row.milli for row in rows)
+    assert Fraction(0) <= Fraction(found.gap) <= 1
