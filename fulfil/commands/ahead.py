@@ -167,7 +167,7 @@ def buy(
         typer.Option(
             "--budget",
             metavar="AMOUNT",
-            help="The most that may be paid for what comes in a month.",
+            help="The most to be paid for what comes in a month, placing orders included.",
         ),
     ] = None,
     part: Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")] = None,

@@ -93,7 +93,8 @@ def what_to_buy(
     demand: its months are looked at, and those beyond in which firm needs are drawn.
     leads: learnt lead times by part and supplier; where one is missing what is stated stands.
     service: share of order cycles that the safety stock is to bring to an end without a shortage.
-    budget_micro: the most that may be paid for lines due in one month; None = no limit.
+    budget_micro: the most that may be paid for lines due in one month, what it costs to place them
+        included; None = no limit. What the plan expedites is bought all the same, and counted.
     parts: only these; None for all.
     gap, seconds, stop: of the search for sizes.
 

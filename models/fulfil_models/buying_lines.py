@@ -143,10 +143,13 @@ def _maybe_hurried(
     """A line that is placed at once, expedited where that saves more lateness than it costs.
 
     Judged at the day by which 50 of 100 come; nobody else is moved. What the plan does not expedite
-    at stated lead times may be worth it at those of the record.
+    at stated lead times may be worth it at those of the record. Not under a budget, which sizes
+    have used up by then.
     """
     source = order.source
     if not source.expedite_days or line.place_on > buyer.problem.as_of:
+        return line
+    if buyer.budget_micro is not None:
         return line
     due = line.place_on + timedelta(days_to_arrive(source, expedited=True))
     if order.in_month and month_of(due) != month_of(line.due_on):

@@ -34,7 +34,7 @@ WHOLE = 0.999
 
 
 TURNS, TURN_SECONDS = 200, 2.0
-WAITING_FREED, OTHERS_FREED = 8, 16
+WAITING_FREED, OTHERS_FREED = 8, 24
 """how often, how long at most, and for how many parts the choice is made anew"""
 
 

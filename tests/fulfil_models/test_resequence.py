@@ -477,6 +477,30 @@ def test_of_many_only_who_is_in_the_way_moves(monkeypatch: pytest.MonkeyPatch) -
     assert [row.ships_before for row in made.moved] == [MONDAY]
 
 
+def test_the_search_finds_a_chain_through_all_who_have_such_an_engine(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Ten stand on the days on which their engines come, from Monday on. Each has time until the
+    next engine is there, and no more; the last engine comes on 03-16."""
+    alone(monkeypatch, "search")
+    working = [*range(2, 7), *range(9, 14), 16]
+    comes = tuple(purchase(f"P{day:02}", march(day)) for day in working)
+    pairs = list(zip(working, working[1:], strict=False))
+    earlier = shop(
+        builds=tuple(build(f"B{day:02}", march(day)) for day, _ in pairs), purchases=comes[:-1]
+    )
+    data = replace(
+        earlier,
+        builds=tuple(build(f"B{day:02}", march(later)) for day, later in pairs),
+        purchases=comes,
+    )
+    asked = put(data, gone_on(earlier, data), ONE)
+    assert asked.plainly == march(16)
+    made = asked.found()
+    assert made.ships == MONDAY
+    assert days(made) == {f"B{day:02}": (march(day), march(later)) for day, later in pairs}
+
+
 # ---- the same question again, and none
 
 
