@@ -264,12 +264,12 @@ def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_more_cash_never_costs_more() -> None:
-    parts, cash = _many(6)
+    parts, cash = _many(3)
     costs = [
         plan.cost_micro + plan.waiting_micro
         for plan in (
             plan_lots(parts, cash_micro=[c * share // 10 for c in cash], gap=0)
-            for share in (4, 6, 8, 10, 20)
+            for share in (4, 8, 20)
         )
     ]
     assert costs == sorted(costs, reverse=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -485,7 +486,7 @@ def test_the_search_finds_a_chain_through_all_who_have_such_an_engine(
     alone(monkeypatch, "search")
     working = [*range(2, 7), *range(9, 14), 16]
     comes = tuple(purchase(f"P{day:02}", march(day)) for day in working)
-    pairs = list(zip(working, working[1:], strict=False))
+    pairs = list(pairwise(working))
     earlier = shop(
         builds=tuple(build(f"B{day:02}", march(day)) for day, _ in pairs), purchases=comes[:-1]
     )
