@@ -13,7 +13,7 @@ from fulfil_models.plan import Blocker, BlockerKind, PlannedBuild, SupplyKind
 
 from fulfil.render import words
 from fulfil.render.builds import held_up_by
-from fulfil.render.common import answer, cautions
+from fulfil.render.common import answer, cautions, to_verify
 from fulfil.render.fits import fit_lines
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
@@ -331,9 +331,7 @@ def _rules(card: BuildCard, width: int) -> list[str]:
     for rule in card.rules:
         text = (
             f"commonly required in {rule.region}: {words.quantity(rule.quantity_milli)} "
-            f"{rule.component}: {rule.note}"
+            f"{rule.component}: {to_verify(rule.note)}"
         )
-        if "verify" not in rule.note:
-            text += " (verify with the local authority)"
         out += paragraph(text, width, "  ")
     return out

@@ -11,6 +11,7 @@ from fulfil.render.machine import plain
 from fulfil.usecases.basis import Basis
 
 MOST_CAUTIONS = 5
+VERIFY = "verify with the local authority"
 
 
 def answer(basis: Basis, **content: Any) -> dict[str, Any]:
@@ -32,6 +33,11 @@ def blocker_fields(prefix: str, row: Blocker | None) -> dict[str, Any]:
         f"{prefix}_until": None if row is None else plain(row.until),
         f"{prefix}_days": None if row is None else row.days,
     }
+
+
+def to_verify(note: str) -> str:
+    """The note of a region rule with the caution that it needs, which it may have already."""
+    return note if VERIFY in note else f"{note} ({VERIFY})"
 
 
 def cautions(rows: Iterable[tuple[str, str | None]]) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from fulfil_models.plan import Blocker, PlannedBuild, Shipment
 
 from fulfil.render import words
 from fulfil.render.changes import change_texts
-from fulfil.render.common import answer, cautions
+from fulfil.render.common import answer, cautions, to_verify
 from fulfil.render.facts import facts
 from fulfil.render.fits import fit_lines
 from fulfil.render.machine import plain
@@ -297,10 +297,7 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
             f"the earlier date is not held either; `fulfil accept {name} --promised "
             f"{found.reordered.ships}` re-orders the queue for good"
         )
-    notes += [
-        f"{component}: {note}; verify with the local authority"
-        for component, note in found.regional
-    ]
+    notes += [f"{component}: {to_verify(note)}" for component, note in found.regional]
     if any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward):
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))

@@ -9,11 +9,11 @@ from fulfil_models.cells import PPM, format_decimal
 from fulfil_models.where_used import InBuild, InOrder, Parent, StandsInFor, WhereUsed
 
 from fulfil.render import words
+from fulfil.render.common import to_verify
 from fulfil.render.machine import number, plain
 from fulfil.render.page import Page
 from fulfil.render.text import GAP, ROWS, Column, left_out, paragraph, table
 
-VERIFY = "verify with the local authority"
 INDENT = ". "
 """one for each level below the first"""
 
@@ -46,10 +46,8 @@ def explode_page(tree: BillTree, *, every: bool, points: bool = False) -> Page:
         for rule in tree.rules:
             text = (
                 f"commonly required in {rule.region}: {words.quantity(rule.quantity_milli)} "
-                f"{rule.component}: {rule.note}"
+                f"{rule.component}: {to_verify(rule.note)}"
             )
-            if VERIFY not in rule.note:
-                text += f" ({VERIFY})"
             out += paragraph(text, width, "  ")
         if not tree.lines:
             return [*out, "", "it has no bill"]

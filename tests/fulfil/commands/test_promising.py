@@ -274,7 +274,7 @@ def test_what_engineering_and_authorities_have_to_look_at(run: Run) -> None:
     assert "fit check: ENGINE3 in place of ENGINE\n  shaft power: DOES NOT FIT (" in ran.out
     assert "option ENGINE3 instead of ENGINE" in ran.out
     told = " ".join(ran.err.split())
-    assert "VALVE: backflow protection; verify with the local authority" in told
+    assert "VALVE: backflow protection (verify with the local authority)" in told
     assert "an alternate or another option needs approval by engineering" in told
     assert "caution, ENGINE: ship dry" in told
 
