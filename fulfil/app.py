@@ -148,8 +148,26 @@ for module in (
     module.register(app)
 
 
+def _own_output() -> None:
+    """Keep what solvers print, whatever they are told, out of the answer.
+
+    From here on only this program writes to where the standard output went; the place that
+    libraries write to, in this process and in those it starts, is nowhere.
+    """
+    try:
+        answers = os.dup(sys.stdout.fileno())
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    except (OSError, AttributeError):  # there is no such stream to write to
+        return
+    stream = open(answers, "w", encoding=sys.stdout.encoding)  # noqa: SIM115 - open to the end
+    sys.stdout = stream
+    vars(sys)["__stdout__"] = stream  # whose width is that of the terminal
+
+
 def main() -> None:
     """Entry point of the program `fulfil`."""
+    _own_output()
     for stream in (sys.stdout, sys.stderr):
         # a console that lacks a character shows another instead of failing
         if hasattr(stream, "reconfigure"):

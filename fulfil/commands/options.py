@@ -85,7 +85,7 @@ def width() -> int:
     """Columns to write in: those of the terminal within bounds, or 100 where there is none."""
     from fulfil.render.text import NARROWEST
 
-    if not sys.stdout.isatty():
+    if sys.stdout is None or not sys.stdout.isatty():
         return WIDTH
     return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 24)).columns, WIDEST))
 
@@ -102,6 +102,7 @@ def show(page: Page, *, json: bool = False, csv: bool = False) -> None:
     else:
         text = "\n".join(page.lines(width())) + "\n"
     typer.echo(text, nl=False)
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     for note in page.notes:
         typer.echo("\n".join(paragraph(f"note: {note}", width(), "  ")), err=True)

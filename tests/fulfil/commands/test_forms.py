@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import subprocess
+import sys
 from typing import Any
 
 import pytest
@@ -185,3 +187,12 @@ def test_plans(shop: Run) -> None:
     )
     assert plan["gap"] == pytest.approx(2719.75 / 14719.75)
     assert document(shop, "compare 1 1")["comparison"]["unchanged"] == 5
+
+
+def test_what_solvers_print_is_not_in_the_answer() -> None:
+    """Some lines of HiGHS are printed whatever it is told, from C, to the place itself."""
+    said = "import os; from fulfil import app; app._own_output(); os.write(1, b'solving'); print(1)"
+    ran = subprocess.run(
+        [sys.executable, "-c", said], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert (ran.stdout, ran.stderr) == ("1\n", "")
