@@ -33,8 +33,8 @@ from fulfil.usecases.deciding import (
     refuse_decided,
 )
 from fulfil.usecases.plans import HOLDS
-from fulfil.usecases.promise import reordered_plan
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
+from fulfil.usecases.reordering import reordered_plan
 
 if TYPE_CHECKING:
     from fulfil_models.plan import Plan
@@ -118,7 +118,7 @@ def accept_quote(
                 result.data_hash,
                 time.monotonic() - began,
                 taking.others,
-                now.basis.lead_times,
+                now.premises,
             )
             desk.accept(
                 number, chosen=place, promised=taking.promised, name=", ".join(taking.names)
@@ -268,7 +268,7 @@ class _Taking:
                 self.dataset,
                 self.now.settings,
                 self.others,
-                self.now.basis.lead_times,
+                self.now.premises,
             )
         self._refuse_broken(plan)
         return dataclasses.replace(plan, bound=max(plan.bound, self._bound()))

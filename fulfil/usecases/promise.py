@@ -12,11 +12,11 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from fulfil.errors import Refused, RejectedPlan
+from fulfil.errors import Refused
 from fulfil.store.errors import StaleData
 from fulfil.usecases.asking import Asked, known
 from fulfil.usecases.basis import Basis
-from fulfil.usecases.current import Current, current, taken_by_holds
+from fulfil.usecases.current import Current, current
 from fulfil.usecases.quote_documents import (
     NAME,
     PLAINLY,
@@ -25,8 +25,8 @@ from fulfil.usecases.quote_documents import (
     offer_document,
     orders_drawn_on,
     request_document,
-    with_request,
 )
+from fulfil.usecases.reordering import reordered_plan
 
 if TYPE_CHECKING:
     from fulfil_models.fit import FitCheck
@@ -42,8 +42,6 @@ if TYPE_CHECKING:
 
 MOST_OFFERS = 9
 """ways to bring a date forward that are told and kept"""
-RESEQUENCING_SHARE = 0.6
-"""share of the seconds that re-ordering may search; the rest reads, takes up, explains, checks"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,41 +382,6 @@ class _Quoting:
         while name in there:
             name += "*"
         return name
-
-
-def reordered_plan(
-    store: Store, now: Current, request: Request, piece: Plan, seconds: float
-) -> Any:
-    """The plan with something new as early as it can be while every promise is kept.
-
-    `piece` is what is new beside the plan, where nobody moves. See `resequence.Resequenced`.
-    """
-    from fulfil_models.audit import audit
-    from fulfil_models.planning import Effort, Workbench
-    from fulfil_models.resequence import resequenced
-    from fulfil_models.taken import joined
-
-    from fulfil.usecases.planning import frozen_plan, problem_beside
-
-    dataset = with_request(now.believed, request)
-    previous = frozen_plan(store, now.settings)
-    taken = taken_by_holds(now.holds, now.believed, plan=0)
-    problem, _ = problem_beside(dataset, now.settings, previous, taken)
-    made = resequenced(
-        Workbench(problem),
-        joined(now.plan, piece),
-        frozenset(row.build for row in request.builds),
-        Effort(seconds=seconds * RESEQUENCING_SHARE),
-        frozenset((row.order, row.line) for row in request.lines),
-    )
-    violations = audit(dataset, now.settings, made.plan, previous)
-    if violations:
-        first = violations[0]
-        raise RejectedPlan(
-            f"the re-ordered plan broke a rule ({first.rule}: {first.subject}: {first.wrong})",
-            "this is an error of the program: report it; the date without re-ordering holds",
-        )
-    return made
 
 
 def last_ship_day(plan: Plan) -> date:
