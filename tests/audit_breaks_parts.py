@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
-from audited_shop import ORDERED, PLAN, PROMISED, march
+from audited_shop import ORDERED, PLAN, PROMISED, SETTINGS, march
 from fulfil_models.plan import (
     Peg,
     Status,
@@ -132,6 +132,11 @@ BREAKS: list[tuple[str, str, Shop]] = [
         "new purchases",
         "placed yesterday",
         supply("new engines", place_on=date(2026, 3, 1), arrives_on=date(2026, 3, 6)),
+    ),
+    (
+        "new purchases",
+        "placed before orders may be",
+        replace(GOOD, settings=replace(SETTINGS, orders_from=date(2026, 3, 3))),
     ),
     ("new purchases", "too fast", supply("new engines", arrives_on=date(2026, 3, 6))),
     ("new purchases", "usable on a closed day", supply("new engines", usable=march(7))),

@@ -59,7 +59,7 @@ def split_book(seed: int, shape: Shape, asked: int) -> tuple[Dataset, list[str]]
     in which something can never come."""
     data = random_book(seed, shape)
     names = sorted(row.build for row in data.builds)[-asked:]
-    return None if stranded(data) else (data, names)
+    return None if stranded(data, settings_of(data)) else (data, names)
 
 
 def bench_for(data: Dataset, settings: Settings, taken: Taken = NOTHING) -> Workbench:

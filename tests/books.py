@@ -12,7 +12,7 @@ from random import Random
 from typing import Any
 
 from fulfil_models.cells import MICRO, MILLI, PPM, WEEKDAYS
-from fulfil_models.settings import Settings
+from fulfil_models.settings import Settings, parse_settings
 from fulfil_models.tables import (
     Alternate,
     BillLine,
@@ -66,6 +66,7 @@ class Shape:
     unpromised: bool = True
     calendars: bool = True
     options: bool = True
+    waits: bool = True
 
 
 PLAIN = Shape(**{f.name: False for f in fields(Shape) if isinstance(f.default, bool)})
@@ -79,8 +80,7 @@ def random_book(seed: int, shape: Shape = Shape()) -> Dataset:
 
 def settings_of(dataset: Dataset) -> Settings:
     """The settings of a random book."""
-    values = {row.key: row.value for row in dataset.settings}
-    return Settings(as_of=date.fromisoformat(values["as_of"]))
+    return parse_settings(dataset.settings, AS_OF)
 
 
 def shapes(**fixed: Any) -> st.SearchStrategy[Shape]:
@@ -120,6 +120,7 @@ class _Book:
             (shape.purchases, self._with_purchases),
             (shape.parts_orders, self._with_order),
             (shape.options, self._with_option),
+            (shape.waits, self._with_orders_from),
         ):
             if wanted:
                 dataset = add(dataset)
@@ -384,3 +385,10 @@ class _Book:
         if milli < 0 and component not in here:
             return dataset  # nothing to take away from
         return replace(dataset, build_options=(option,))
+
+    def _with_orders_from(self, dataset: Dataset) -> Dataset:
+        """In some books new purchases wait; now and then the day is one that is over."""
+        if not self._maybe():
+            return dataset
+        row = Setting(key="orders_from", value=self._day(-2, 12).isoformat())
+        return replace(dataset, settings=(*dataset.settings, row))

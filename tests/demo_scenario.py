@@ -45,6 +45,7 @@ STORIES = (
     Story("saved by a transfer", ("B-2108",), "VOL-6", 1),
     Story("waits for the test bay", ("B-2103", "B-2106", "B-2109"), "ENG-070D", 1),
     Story("past-due purchase", ("B-2105", "B-2107"), "CYL-MAST", 2),
+    Story("ordered in time", ("B-2148", "B-2138"), "ATS-200", 2),
     Story("parts order split", (), "SVC-LT", 2, order="S-7301"),
 )
 STORY = {story.kind: story for story in STORIES}

@@ -92,7 +92,7 @@ def _shared_days(
     days = {(row.point, frame.due_day(row.due)) for row in frame.dataset.purchases}
     days |= {(source.point, day) for source, (day, _) in arrivals}
     for source in frame.dataset.sources:
-        first = frame.terms.as_of + timedelta(source.lead_days)
+        first = frame.ordering_from + timedelta(source.lead_days)
         if source.part in wanted:
             for point, day in sorted(days):
                 if point == source.point and day > first:
@@ -103,10 +103,11 @@ def _arrivals(
     frame: Frame, potential: dict[str, int], source: Source
 ) -> Iterator[tuple[date, bool]]:
     """The days of interest on which a new purchase can come, and whether hurried."""
-    unhurried = frame.terms.as_of + timedelta(source.lead_days)
+    unhurried = frame.ordering_from + timedelta(source.lead_days)
     hurried = None
     if source.expedite_days:
-        hurried = frame.terms.as_of + timedelta(max(0, source.lead_days - source.expedite_days))
+        hurried_days = max(0, source.lead_days - source.expedite_days)
+        hurried = frame.ordering_from + timedelta(hurried_days)
     if source.monthly_cap_milli is None:
         yield unhurried, False
         if hurried is not None:

@@ -21,6 +21,7 @@ from demo_scenario import (
     work_from,
 )
 from fulfil_models.columns import TABLES
+from fulfil_models.settings import parse_settings
 from fulfil_models.stranded import stranded
 
 # -- the tables ---------------------------------------------------------------------------------
@@ -214,9 +215,10 @@ def test_every_order_and_build_has_a_way_from_every_point() -> None:
 
 def test_every_build_and_parts_order_can_be_filled() -> None:
     assert len(demo().parts_orders) >= 30
-    assert stranded(demo()) == ()
+    settings = parse_settings(demo().settings, AS_OF)
+    assert stranded(demo(), settings) == ()
     # the same with no point delivering anywhere: then nothing of the parts orders can be sent
-    nowhere = stranded(replace(demo(), deliveries=()))
+    nowhere = stranded(replace(demo(), deliveries=()), settings)
     assert {row.key for row in nowhere} == {f"{r.order}/{r.line}" for r in demo().parts_orders}
 
 

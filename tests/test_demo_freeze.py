@@ -40,8 +40,8 @@ def problem(demo_db: Path) -> Problem:
 def problem_of(
     data: Dataset, settings: Settings, starts: dict[tuple[str, int], datetime]
 ) -> Problem:
-    out = left_out(data)
-    return Problem(data, settings, out.builds, out.lines, starts, stranded(data))
+    out = left_out(data, settings)
+    return Problem(data, settings, out.builds, out.lines, starts, stranded(data, settings))
 
 
 def frozen(book: Book) -> Frozen:

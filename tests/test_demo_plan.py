@@ -240,6 +240,50 @@ def test_past_due_purchase_hurts(plan: Document) -> None:
         assert any(order.order in note for note in plan["notes"])
 
 
+def test_ordered_in_time(plan: Document) -> None:
+    story, part = STORY["ordered in time"], "ATS-200"
+    assert story.builds
+    for build in story.builds:
+        (peg,) = pegs_of(plan, build, part)
+        order = supply_of(plan, peg)
+        assert order["kind"] == "new_purchase"
+        assert "2026-09-14" <= order["place_on"] <= "2026-09-21"
+        assert not is_late(plan, build)
+
+
+def test_waiting_with_orders_makes_late_and_orders_mend_it(database: str, tmp_path: Path) -> None:
+    """The plan that waits three weeks, what is to be ordered by now, and the same plan again."""
+    story = STORY["ordered in time"]
+    for file in Path(database).parent.glob("demo.db*"):
+        shutil.copy(file, tmp_path)
+
+    def run(words: str) -> Document:
+        address = str(tmp_path / "demo.db")
+        result = CliRunner().invoke(app, ["--db", address, *words.split(), "--json"])
+        assert result.exit_code == 0, result.stderr
+        document: Document = json.loads(result.stdout)
+        return document
+
+    waiting = "plan --seconds 2 --orders-from 2026-10-05"
+    before = run(waiting)
+    assert before["orders_from"] == "2026-10-05"
+    soonest = {"B-2148": "2026-11-25", "B-2138": "2026-11-30"}
+    assert set(story.builds) == set(soonest)
+    for build, day in soonest.items():
+        assert build_of(before, build)["ships"] >= day
+        assert ("part", story.part) in blockers_of(before, build)
+    bought = run("buy --plan 1 --accept")
+    assert story.part in {row["part"] for row in bought["lines"] if row["place_on"] <= "2026-09-21"}
+    after = run(waiting)
+    # late by 4,440 and 4,050 minutes at the least before; after, by what a short search leaves
+    for build in story.builds:
+        late = [build_of(made, build)["late_minutes"] for made in (before, after)]
+        assert late[0] >= 4050
+        assert late[1] <= 480, build
+        assert build_of(after, build)["ships"] < "2026-11-18"
+    assert before["weighted_late_minutes"] > after["weighted_late_minutes"]
+
+
 def test_parts_order_is_split(plan: Document, ask: Ask) -> None:
     story = STORY["parts order split"]
     parcels = [row for row in plan["shipments"] if row["order"] == story.order]

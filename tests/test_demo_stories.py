@@ -5,7 +5,7 @@ The arithmetic of each says why no plan could avoid it or, for what is saved, wh
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from demo_scenario import (
@@ -144,6 +144,44 @@ def test_past_due_purchase_hurts() -> None:
     # had it come when it was due, the second could ship in time, the whole mast made first
     whole = work_from("MSEC-B") + work_from("MAST-9H") + work - mast
     assert in_time("B-2107", AS_OF, whole)
+
+
+def test_ordered_in_time_or_late() -> None:
+    story, part = STORY["ordered in time"], "ATS-200"
+    # none on a shelf, none on order, and one way only to get one, which nobody expedites
+    assert (on_shelf(part, PLANT), elsewhere(part), arrivals(part)) == (0, {}, [])
+    (source,) = (row for row in demo().sources if row.part == part)
+    assert (source.lead_days, source.expedite_days, source.monthly_cap_milli) == (49, None, None)
+    assert not [row for row in demo().alternates if row.part == part]
+    # it is wired in: 420 + 720 + 210 and 540 + 780 + 270 minutes follow, of days of 480
+    work = {build: work_from(find(build).product, 40) for build in story.builds}
+    assert work == {"B-2148": 1350, "B-2138": 1590}
+    for build in story.builds:
+        (option,) = (r for r in demo().build_options if (r.build, r.component) == (build, part))
+        assert option.operation == 40
+    # so the last days on which it is of use are Friday the 6th and Monday the 9th of November (the
+    # 11th is a holiday), and the last to order it are 49 days before
+    days = {"B-2148": date(2026, 11, 6), "B-2138": date(2026, 11, 9)}
+    for build, day in days.items():
+        assert in_time(build, day, work[build])
+        assert not in_time(build, axis().next_open_day(day + timedelta(1)), work[build])
+    last = [day - timedelta(source.lead_days) for day in days.values()]
+    assert last == [date(2026, 9, 18), date(2026, 9, 21)]
+    assert last[0] > AS_OF  # today there is still time
+    # ordered three weeks from now it comes on Monday the 23rd; the 26th is Thanksgiving, and the
+    # plant is closed on the 27th
+    comes = AS_OF + timedelta(21 + source.lead_days)
+    assert comes == date(2026, 11, 23)
+    ships = {build: _ships(comes, minutes) for build, minutes in work.items()}
+    assert ships == {"B-2148": date(2026, 11, 25), "B-2138": date(2026, 11, 30)}
+    late = [(ships[build] - promised_day(find(build))).days for build in story.builds]
+    assert late == [13, 17]
+
+
+def _ships(day: date, minutes: int) -> date:
+    """When a build ships whose last so many minutes of work begin at the opening of a day."""
+    cutoff = next(row.cutoff for row in demo().points if row.point == PLANT)
+    return axis().ship_day(axis().end_moment(axis().opening(day) + minutes), cutoff)
 
 
 def test_parts_order_must_be_split() -> None:

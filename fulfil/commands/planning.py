@@ -12,6 +12,7 @@ from fulfil.errors import INTERRUPTED, REFUSED, Failed, RejectedPlan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
 
     from fulfil_models.believing import Choice
 
@@ -49,15 +50,31 @@ def plan(
             "them, but never sooner than stated.",
         ),
     ] = "stated",
+    orders_from: Annotated[
+        str | None,
+        typer.Option(
+            "--orders-from",
+            metavar="DATE",
+            help="Place no new purchase before that day: what does it cost to wait with them?",
+        ),
+    ] = None,
     json: Json = False,
 ) -> None:
     """Make a plan of all firm builds, check it and keep it.
 
     Ctrl-C keeps the best plan so far. With --json the plan document is printed.
     """
+    from fulfil.usecases.asking import parse_day
+
+    first_day = parse_day(orders_from)
     with open_database(context) as store:
         outcome = run_planning(
-            store, seconds=seconds, seed=seed, repeatable=repeatable, lead_times=lead_times
+            store,
+            seconds=seconds,
+            seed=seed,
+            repeatable=repeatable,
+            lead_times=lead_times,
+            orders_from=first_day,
         )
         show_outcome(store, outcome, program=program(context), json=json)
     if outcome.interrupted:
@@ -65,7 +82,13 @@ def plan(
 
 
 def run_planning(
-    store: Store, *, seconds: float, seed: int, repeatable: bool, lead_times: Choice = "stated"
+    store: Store,
+    *,
+    seconds: float,
+    seed: int,
+    repeatable: bool,
+    lead_times: Choice = "stated",
+    orders_from: date | None = None,
 ) -> PlanOutcome:
     """Makes a plan, with its progress on the terminal.
 
@@ -87,6 +110,7 @@ def run_planning(
             on_progress=draw,
             on_first=tell,
             lead_times=lead_times,
+            orders_from=orders_from,
         )
     finally:
         if line is not None:
@@ -120,7 +144,7 @@ def show_outcome(
     settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
     notes += plans.freeze_notes(store, settings)
     if changes is not None:
-        notes += plans.lead_time_notes(changes.before, changes.after)
+        notes += plans.premise_notes(changes.before, changes.after)
     page = plan_page(
         outcome.plan,
         outcome.number,
@@ -132,6 +156,7 @@ def show_outcome(
         program=program,
         following=following,
         lead_times=outcome.lead_times,
+        orders_from=outcome.orders_from,
     )
     show(page, json=json)
 

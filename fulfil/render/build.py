@@ -18,6 +18,7 @@ from fulfil.render.fits import fit_lines
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.text import Column, paragraph, table
+from fulfil.usecases.basis import Basis
 from fulfil.usecases.builds import BuildAnswer
 
 MOST_RUNGS = 8
@@ -31,7 +32,7 @@ def build_page(found: BuildAnswer) -> Page:
         return [
             *_head(card, found.basis.as_of, width),
             *_ladder(card, found.basis.as_of, width),
-            *_helps(card, width),
+            *_helps(card, found.basis, width),
             *_chain(card, width),
             *_work(card.operations, width),
             *_parts(card.operations, width),
@@ -185,26 +186,27 @@ def _holder(blocker: Blocker) -> str:
     return "not to be started"
 
 
-def _helps(card: BuildCard, width: int) -> list[str]:
+def _helps(card: BuildCard, basis: Basis, width: int) -> list[str]:
     if not card.helps:
         return []
     out = ["", "what might be tried for its parts:"]
     for row in card.helps:
-        out += paragraph(f"  {row.part}: {_help_words(row)}", width, "    ")
+        out += paragraph(f"  {row.part}: {_help_words(row, basis)}", width, "    ")
     return out
 
 
-def _help_words(row: Help) -> str:
+def _help_words(row: Help, basis: Basis) -> str:
     units = "" if row.quantity_milli is None else words.quantity(row.quantity_milli)
     cost = "" if row.cost_micro is None else f", {words.money(row.cost_micro)} more a unit"
     note = f" ({row.note})" if row.note else ""
+    day = "the planning date" if basis.orders_from is None else f"{basis.orders_from}"
     return {
         HelpKind.PAST_DUE: f"press for {row.what}: {units} past due since {row.day}",
         HelpKind.UNCONFIRMED: f"have {row.what} confirmed: {units} due {row.day}",
         HelpKind.HELD: f"{units} held at {row.what}, not to be used unless released",
         HelpKind.ALTERNATE: f"{row.what} may stand in{cost}; the plan weighed it{note}",
         HelpKind.NOT_APPROVED: f"{row.what} is not approved to stand in{note}",
-        HelpKind.NEW_ORDER: f"ordered from {row.what} on the planning date it is here {row.day}",
+        HelpKind.NEW_ORDER: f"ordered from {row.what} on {day} it is here {row.day}",
         HelpKind.EXPEDITE: f"expedited from {row.what} it is here {row.day}{cost}",
     }[row.kind]
 

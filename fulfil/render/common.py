@@ -17,11 +17,14 @@ VERIFY = "verify with the local authority"
 def answer(basis: Basis, **content: Any) -> dict[str, Any]:
     """A JSON document: the plan an answer is from, then the answer.
 
-    Lead times are named where the plan takes others than are stated.
+    Lead times are named where the plan takes others than are stated, and the day from which it
+    orders where that is after the planning date.
     """
     head = plain(basis)
     if basis.lead_times == "stated":
         del head["lead_times"]
+    if basis.orders_from is None:
+        del head["orders_from"]
     return {**head, **{name: plain(value) for name, value in content.items()}}
 
 

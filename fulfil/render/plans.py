@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,7 @@ from fulfil.usecases.plans import (
     CompareAnswer,
     PlansAnswer,
     PlanSummary,
-    lead_time_notes,
+    premise_notes,
 )
 
 if TYPE_CHECKING:
@@ -44,6 +44,7 @@ def plan_page(
     program: str = "fulfil",
     following: bool = True,
     lead_times: Choice = "stated",
+    orders_from: date | None = None,
 ) -> Page:
     """The end of `fulfil plan`: how it came out, what changed against the plan before, what to do.
 
@@ -52,6 +53,7 @@ def plan_page(
     program: how to call this program with the same database.
     following: whether to end with what is to be done first.
     lead_times: whose word on them the plan takes.
+    orders_from: first day on which it places new purchases; None where it is the planning date.
     """
 
     def lines(width: int) -> list[str]:
@@ -77,7 +79,9 @@ def plan_page(
     def document() -> Any:
         from fulfil_models.document import to_document
 
-        return to_document(plan, number=number, seconds=seconds, lead_times=lead_times)
+        return to_document(
+            plan, number=number, seconds=seconds, lead_times=lead_times, orders_from=orders_from
+        )
 
     return Page(lines=lines, document=document, notes=(*plan.notes, *notes), indent=None)
 
@@ -222,6 +226,8 @@ def _plan_row(row: PlanSummary) -> list[str]:
         notes.append("of other data")
     if row.lead_times != "stated":
         notes.append(row.lead_times)
+    if row.premises.orders_from is not None:
+        notes.append(f"orders from {row.premises.orders_from}")
     return [
         str(row.plan),
         words.moment(row.created),
@@ -333,7 +339,7 @@ def compare_page(found: CompareAnswer, *, every: bool) -> Page:
             for row in (found.before, found.after)
             if row.data_changed
         )
-        + lead_time_notes(found.before, found.after),
+        + premise_notes(found.before, found.after),
     )
 
 

@@ -138,7 +138,8 @@ def part_page(found: PartAnswer, *, every: bool) -> Page:
             offered = table(
                 _offer_columns(found.currency), [_offer(offer) for offer in row.offers], width
             )
-            out += ["", "if ordered today:", "", *offered]
+            day = found.basis.orders_from
+            out += ["", f"if ordered {'today' if day is None else f'on {day}'}:", "", *offered]
         if found.movements:
             several = len({movement.point for movement in found.movements}) > 1
             orders = any(m.balance_milli != m.known_milli for m in found.movements)

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 LEAD_TIMES = "lead_times"
 """option kept with a plan that believes the record of suppliers: for how many of 100 deliveries"""
 
+ORDERS_FROM = "orders_from"
+"""option kept with a plan that was asked to wait with new purchases: the day, as ISO text"""
+
 LEAD_TIME_TABLES = ("sources", "purchases", "receipts")
 """what lead times are learnt from"""
 
@@ -36,6 +39,44 @@ class Plans(Protocol):
     def plan_headers(self) -> list[PlanHeader]: ...
 
     def accepted_header(self) -> PlanHeader | None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Premises:
+    """What a plan was asked to take otherwise than the data have it.
+
+    Attributes
+    ----------
+    lead_times: whose word on them it takes.
+    orders_from: first day on which it places new purchases, in place of that of the settings; None
+        for that.
+    """
+
+    lead_times: Choice = "stated"
+    orders_from: date | None = None
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """As options to keep with the plan; none for what is as the data have it."""
+        found: dict[str, Any] = {}
+        if self.lead_times != "stated":
+            found[LEAD_TIMES] = self.lead_times
+        if self.orders_from is not None:
+            found[ORDERS_FROM] = self.orders_from.isoformat()
+        return found
+
+    def settings(self, settings: Settings) -> Settings:
+        """Settings of the data as the plan takes them."""
+        if self.orders_from is None:
+            return settings
+        return dataclasses.replace(settings, orders_from=self.orders_from)
+
+
+def premises_of(options: Mapping[str, Any]) -> Premises:
+    """What a plan was asked to take otherwise, by the options that are kept with it."""
+    day = options.get(ORDERS_FROM)
+    choice: Choice = options.get(LEAD_TIMES, "stated")
+    return Premises(choice, None if day is None else date.fromisoformat(day))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +91,7 @@ class Basis:
     age_days: days that have passed since its planning date, where the settings name none, so that
         a new plan would be of today; else 0.
     lead_times: whose word on them the plan takes.
+    orders_from: first day on which the plan places new purchases; None where it is `as_of`.
     """
 
     plan: int
@@ -57,6 +99,7 @@ class Basis:
     data_changed: bool
     age_days: int = 0
     lead_times: Choice = "stated"
+    orders_from: date | None = None
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -66,6 +109,8 @@ class Basis:
                 f"plan {self.plan} believes the record of suppliers ({self.lead_times}): purchases "
                 "come when it says, where that is later than stated"
             )
+        if self.orders_from is not None:
+            notes.append(f"plan {self.plan} places no new purchase before {self.orders_from}")
         if self.data_changed:
             notes.append(
                 f"the data were changed after plan {self.plan}; `fulfil plan` makes a new one"
@@ -79,11 +124,14 @@ class Basis:
 def basis_of(store: Store, number: int | None) -> Basis:
     """The basis of answers from a plan; None means the newest."""
     header = store.plan_header(number)
-    named = any(row.key == "as_of" for row in store.dataset(["settings"]).settings)
+    stored = store.dataset(["settings"])
+    named = any(row.key == "as_of" for row in stored.settings)
     age = 0 if named else max((today() - header.as_of).days, 0)
     changed = header.input_hash != store.data_hash()
-    lead_times = lead_times_of(header.options)
-    return Basis(header.number, header.as_of, changed, age, lead_times)
+    premises = premises_of(header.options)
+    settings = dataclasses.replace(settings_of(stored, header.as_of), as_of=header.as_of)
+    waits_until = waiting_until(premises.settings(settings))
+    return Basis(header.number, header.as_of, changed, age, premises.lead_times, waits_until)
 
 
 def standing_plan(store: Store) -> int | None:
@@ -114,22 +162,26 @@ def settings_of(dataset: Dataset, day: date) -> Settings:
 
 
 def settings_at(dataset: Dataset, basis: Basis) -> Settings:
-    """Settings as on the planning date of a plan."""
-    return dataclasses.replace(settings_of(dataset, basis.as_of), as_of=basis.as_of)
+    """Settings as on the planning date of a plan, with the day from which it orders."""
+    settings = settings_of(dataset, basis.as_of)
+    return dataclasses.replace(settings, as_of=basis.as_of, orders_from=basis.orders_from)
 
 
-# ---- lead times that a plan believes
+def waiting_until(settings: Settings) -> date | None:
+    """First day of new purchases; None where it is the planning date."""
+    return settings.first_order_day if settings.orders_wait else None
 
 
-def lead_times_of(options: Mapping[str, Any]) -> Choice:
-    """Whose word on lead times a plan takes, by the options that are kept with it."""
-    choice: Choice = options.get(LEAD_TIMES, "stated")
-    return choice
+# ---- what a plan takes otherwise than the data have it
 
 
-def lead_times_option(choice: Choice) -> dict[str, Any]:
-    """That as an option to keep; none for a plan that takes what is stated."""
-    return {} if choice == "stated" else {LEAD_TIMES: choice}
+def as_planned(
+    dataset: Dataset, settings: Settings, premises: Premises
+) -> tuple[Dataset, Settings, tuple[str, ...]]:
+    """Stored data and their settings as a plan takes them, and what is said of lead times."""
+    settings = premises.settings(settings)
+    dataset, beliefs = believed_data(dataset, settings, premises.lead_times)
+    return dataset, settings, beliefs
 
 
 def believed_data(

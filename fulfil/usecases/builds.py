@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fulfil_models.assumptions import assumptions
+from fulfil_models.assumptions import purchases_assumed
 from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan, PlannedBuild, Supply
 
@@ -116,7 +116,7 @@ def builds(
         builds=tuple(chosen),
         orders=orders,
         narrowed=any((late_only, point, product, customer)),
-        assumed=assumptions(dataset, settings_at(dataset, basis))[1:],  # the basis tells the date
+        assumed=purchases_assumed(dataset, settings_at(dataset, basis)),
     )
 
 

@@ -15,19 +15,19 @@ from fulfil.errors import Refused, RejectedPlan
 from fulfil.store.errors import StaleData
 from fulfil.usecases.basis import (
     Basis,
-    believed_data,
-    lead_times_of,
-    lead_times_option,
+    Premises,
+    as_planned,
+    premises_of,
     require_data,
     settings_of,
     standing_header,
+    waiting_until,
 )
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from fulfil_models.believing import Choice
     from fulfil_models.plan import Plan
     from fulfil_models.room import Request, Room
     from fulfil_models.settings import Settings
@@ -109,6 +109,8 @@ class Current:
     dataset: as stored.
     believed: the same with the lead times that the plan believes: what is asked beside the plan is
         answered from it.
+    settings: with the day from which the plan orders.
+    premises: what the plan takes otherwise than the data have it.
     retimed_from: the plan that was re-timed just now since the data, or the day, were others; None
         where it stood already.
     changes: what changed in the data since then; None where that is not known.
@@ -126,6 +128,7 @@ class Current:
     plan_taken: Taken
     taken: Taken
     room: Room
+    premises: Premises
     retimed_from: int | None = None
     changes: tuple[DataChange, ...] | None = ()
 
@@ -225,8 +228,8 @@ def _current(store: Store, number: int | None, before: Current | None) -> Curren
                 "leave --plan out: the plan that is worked by goes on with the data as they are",
             )
         return _retimed(store, header, data_hash, dataset, settings, holds)
-    lead_times = lead_times_of(header.options)
-    return _standing(store, header.number, lead_times, data_hash, dataset, settings, holds)
+    premises = premises_of(header.options)
+    return _standing(store, header.number, premises, data_hash, dataset, settings, holds)
 
 
 def _is_same(before: Current, header: PlanHeader, data_hash: str, holds: tuple[Hold, ...]) -> bool:
@@ -245,7 +248,7 @@ def _names_its_day(dataset: Dataset) -> bool:
 def _standing(
     store: Store,
     number: int,
-    lead_times: Choice,
+    premises: Premises,
     data_hash: str,
     dataset: Dataset,
     settings: Settings,
@@ -255,12 +258,18 @@ def _standing(
 ) -> Current:
     from fulfil_models.room import Room
 
-    believed, _ = believed_data(dataset, settings, lead_times)
+    believed, settings, _ = as_planned(dataset, settings, premises)
     of_plan = plan_taken(store, number, believed)
     taken = of_plan + taken_by_holds(holds, believed, number)
     return Current(
         store=store,
-        basis=Basis(number, settings.as_of, data_changed=False, lead_times=lead_times),
+        basis=Basis(
+            number,
+            settings.as_of,
+            data_changed=False,
+            lead_times=premises.lead_times,
+            orders_from=waiting_until(settings),
+        ),
         data_hash=data_hash,
         dataset=dataset,
         believed=believed,
@@ -269,6 +278,7 @@ def _standing(
         plan_taken=of_plan,
         taken=taken,
         room=Room(believed, settings, taken),
+        premises=premises,
         retimed_from=retimed_from,
         changes=changes,
     )
@@ -290,8 +300,8 @@ def _retimed(
 
     began = time.monotonic()
     plan = store.plan(header.number).plan
-    lead_times = lead_times_of(header.options)
-    made = go_on(store, f"plan {header.number}", plan, dataset, settings, holds, lead_times)
+    premises = premises_of(header.options)
+    made = go_on(store, f"plan {header.number}", plan, dataset, settings, holds, premises)
     taken = taken_by(made, dataset)
     with store.deciding() as desk:
         standing = standing_header(desk)
@@ -307,13 +317,13 @@ def _retimed(
             data_hash,
             time.monotonic() - began,
             holds,
-            lead_times,
+            premises,
         )
     changes = store.changes_since(header.input_hash)
     return _standing(
         store,
         number,
-        lead_times,
+        premises,
         data_hash,
         dataset,
         settings,
@@ -330,7 +340,7 @@ def go_on(
     dataset: Dataset,
     settings: Settings,
     holds: tuple[Hold, ...],
-    lead_times: Choice = "stated",
+    premises: Premises,
 ) -> Plan:
     """A plan gone on with, beside holds: everybody keeps his slots and his units where he can,
     and the sequence where he cannot.
@@ -338,10 +348,9 @@ def go_on(
     Parameters
     ----------
     name: what the plan is called.
-    dataset: as stored; the plan goes on with the lead times that it believes.
+    dataset, settings: as stored; the plan goes on with what it takes otherwise.
 
-    Raises Refused where something has no place
-    in it any more, RejectedPlan where it breaks a rule.
+    Raises Refused where something has no place in it any more, RejectedPlan where it breaks a rule.
     """
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench
@@ -349,7 +358,7 @@ def go_on(
 
     from fulfil.usecases.planning import frozen_plan, problem_beside
 
-    dataset, beliefs = believed_data(dataset, settings, lead_times)
+    dataset, settings, beliefs = as_planned(dataset, settings, premises)
     previous = frozen_plan(store, settings)
     taken = taken_by_holds(holds, dataset, plan=0)
     problem, notes = problem_beside(dataset, settings, previous, taken)
@@ -380,7 +389,7 @@ def save_retimed(
     data_hash: str,
     seconds: float,
     holds: tuple[Hold, ...],
-    lead_times: Choice = "stated",
+    premises: Premises,
 ) -> int:
     """Stores a plan that goes on with another; its number."""
     from fulfil.usecases.planning import LIBRARIES
@@ -394,7 +403,7 @@ def save_retimed(
             "mode": "re-timed",
             HOLDS: [hold.quote.number for hold in holds],
             ACCEPTED_PLAN: None if accepted is None else accepted.number,
-            **lead_times_option(lead_times),
+            **premises.options,
         },
         seconds=seconds,
         versions={name: metadata.version(name) for name in LIBRARIES},

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date, timedelta
 from fractions import Fraction
 from importlib import metadata
 from typing import TYPE_CHECKING, Any, Literal
@@ -15,7 +16,8 @@ from fulfil_models.compare import is_late
 from fulfil_models.plan import Plan
 
 from fulfil.clock import today
-from fulfil.usecases.basis import believed_data, lead_times_of, lead_times_option, settings_of
+from fulfil.errors import Refused
+from fulfil.usecases.basis import Premises, as_planned, premises_of, settings_of, waiting_until
 from fulfil.usecases.current import Hold, go_on, held_today, keys_of, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
 
@@ -68,7 +70,8 @@ class FirstPlan:
 class PlanOutcome:
     """A plan that was kept, or the violations for which it was not.
 
-    `lead_times` says whose word on them it took.
+    `lead_times` says whose word on them it took, `orders_from` the first day on which it places new
+    purchases where that is after the planning date.
     """
 
     number: int
@@ -78,6 +81,7 @@ class PlanOutcome:
     cut_by_clock: bool
     interrupted: bool
     lead_times: Choice = "stated"
+    orders_from: date | None = None
 
 
 class _Watch:
@@ -139,23 +143,26 @@ def make_plan(
     on_progress: Callable[[Progress], None] | None = None,
     on_first: Callable[[FirstPlan], None] | None = None,
     lead_times: Choice = "stated",
+    orders_from: date | None = None,
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
 
-    It is planned, and checked, with lead times and due dates as `lead_times` says.
+    It is planned, and checked, with lead times and due dates as `lead_times` says, and with new
+    purchases from `orders_from` on, where that is given, in place of the day of the settings.
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
     told to end when the seconds are well over; a plan cut so says it cannot be repeated.
 
     Raises NoPlan where not everything can be supplied, or some work would end beyond what calendars
-    tell.
+    tell, Refused where `orders_from` is no day from the planning date to the horizon.
     """
     from fulfil_models.calendar import BeyondAxis
 
     from fulfil.errors import NoPlan
 
+    premises = Premises(lead_times, orders_from)
     try:
-        return _make_plan(store, seconds, seed, mode, on_progress, on_first, lead_times)
+        return _make_plan(store, seconds, seed, mode, on_progress, on_first, premises)
     except BeyondAxis as error:
         raise NoPlan(error.wrong, error.remedy) from error
 
@@ -167,7 +174,7 @@ def _make_plan(
     mode: Mode,
     on_progress: Callable[[Progress], None] | None,
     on_first: Callable[[FirstPlan], None] | None,
-    lead_times: Choice,
+    premises: Premises,
 ) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
@@ -177,8 +184,9 @@ def _make_plan(
     input_hash = store.data_hash()
     assert input_hash is not None
     stored = store.dataset()
-    settings, accepted = settings_of(stored, today()), store.accepted_header()
-    dataset, beliefs = believed_data(stored, settings, lead_times)
+    accepted = store.accepted_header()
+    dataset, settings, beliefs = as_planned(stored, settings_of(stored, today()), premises)
+    _refuse_day(premises, settings)
     previous = frozen_plan(store, settings)
     holds = held_today(store)
     taken = taken_by_holds(holds, dataset, plan=0)
@@ -201,19 +209,35 @@ def _make_plan(
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan, previous)
     spent = time.monotonic() - began
+    taken_so = premises.lead_times, waiting_until(settings)
     if violations:
-        return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted, lead_times)
+        return PlanOutcome(0, plan, spent, violations, outcome.cut, watch.interrupted, *taken_so)
     options = {
         "seconds": seconds,
         "seed": seed,
         "mode": mode,
         "cut_by_clock": watch.late,
         ACCEPTED_PLAN: None if accepted is None else accepted.number,
-        **lead_times_option(lead_times),
+        **premises.options,
     }
     number, plan = _save(store, plan, stored, settings, holds, input_hash, options, spent)
     cut = watch.late and mode == "repeatable"
-    return PlanOutcome(number, plan, spent, (), cut, watch.interrupted, lead_times)
+    return PlanOutcome(number, plan, spent, (), cut, watch.interrupted, *taken_so)
+
+
+def _refuse_day(premises: Premises, settings: Settings) -> None:
+    """Raises Refused for a day from which to order that is over, or beyond what is looked at."""
+    day, last = premises.orders_from, settings.as_of + timedelta(settings.horizon_days)
+    if day is not None and day < settings.as_of:
+        raise Refused(
+            f"no purchase can be placed on {day}: the planning date is {settings.as_of}",
+            "name that day or a later one",
+        )
+    if day is not None and day > last:
+        raise Refused(
+            f"{day} is beyond the horizon: nothing after {last} is planned",
+            f"name a day up to {last}, on which orders come too late for everything",
+        )
 
 
 def _save(
@@ -232,7 +256,7 @@ def _save(
     """
     from fulfil_models.taken import taken_by
 
-    lead_times = lead_times_of(options)
+    premises = premises_of(options)
     while True:
         taken = taken_by(plan, dataset)
         with store.deciding() as desk:
@@ -247,7 +271,7 @@ def _save(
                     taken=taken,
                 )
                 return number, plan
-        plan = go_on(store, "this plan", plan, dataset, settings, now, lead_times)
+        plan = go_on(store, "this plan", plan, dataset, settings, now, premises)
         holds = now
 
 
@@ -295,7 +319,7 @@ def problem_beside(
     from fulfil_models.stranded import stranded
     from fulfil_models.taken import with_orders
 
-    left_out = left_out_of(dataset)
+    left_out = left_out_of(dataset, settings)
     rows = () if previous is None else previous.operations
     problem = Problem(
         with_orders(dataset, taken),
@@ -303,7 +327,7 @@ def problem_beside(
         left_out.builds,
         left_out.lines,
         {(row.job, row.operation): row.start for row in rows},
-        stranded(dataset),
+        stranded(dataset, settings),
         taken,
     )
     return problem, assumptions(dataset, settings)

@@ -15,9 +15,10 @@ from fulfil_models.plan import Objective
 from fulfil.errors import Refused
 from fulfil.usecases.basis import (
     Basis,
+    Premises,
+    as_planned,
     basis_of,
-    believed_data,
-    lead_times_of,
+    premises_of,
     require_data,
     settings_at,
     settings_of,
@@ -65,9 +66,14 @@ class PlanSummary:
     options: dict[str, Any]
 
     @property
+    def premises(self) -> Premises:
+        """What it was asked to take otherwise than the data have it."""
+        return premises_of(self.options)
+
+    @property
     def lead_times(self) -> Choice:
         """Whose word on lead times it takes."""
-        return lead_times_of(self.options)
+        return self.premises.lead_times
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +181,7 @@ def audit(store: Store, number: int | None = None) -> AuditAnswer:
     accepted = stored.header.options.get(ACCEPTED_PLAN)
     before = None if accepted is None else store.plan(accepted).plan
     settings = settings_at(dataset, basis)
-    dataset, _ = believed_data(dataset, settings, basis.lead_times)
+    dataset, settings, _ = as_planned(dataset, settings, premises_of(stored.header.options))
     found = audit_plan(dataset, settings, stored.plan, before)
     violations = tuple(Broken(row.rule, row.subject, row.wrong) for row in found)
     return AuditAnswer(basis, not violations, violations)
@@ -214,7 +220,7 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
         return holds
     dataset = store.dataset()
     settings = dataclasses.replace(settings_of(dataset, header.as_of), as_of=header.as_of)
-    dataset, _ = believed_data(dataset, settings, lead_times_of(header.options))
+    dataset, settings, _ = as_planned(dataset, settings, premises_of(header.options))
     taken = plan_taken(store, header.number, dataset)
     clashes = clashes_between(
         dataset, settings, taken, taken_by_holds(holds, dataset, header.number)
@@ -227,17 +233,24 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
     return holds
 
 
-def lead_time_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
-    """That a plan takes other lead times than the one it is compared with; nothing if it does not.
+def premise_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
+    """What a plan takes otherwise than the one it is compared with; nothing if it does not.
 
     What moved then need not have moved for the data.
     """
-    if before.lead_times == after.lead_times:
-        return ()
-    return (
-        f"lead times are {before.lead_times} in plan {before.plan}, {after.lead_times} in plan "
-        f"{after.plan}",
-    )
+    notes = []
+    if before.lead_times != after.lead_times:
+        notes.append(
+            f"lead times are {before.lead_times} in plan {before.plan}, {after.lead_times} in plan "
+            f"{after.plan}"
+        )
+    days = before.premises.orders_from, after.premises.orders_from
+    if days[0] != days[1]:
+        first, second = ("as set in the data" if day is None else f"from {day}" for day in days)
+        notes.append(
+            f"new purchases are placed {first} in plan {before.plan}, {second} in plan {after.plan}"
+        )
+    return tuple(notes)
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

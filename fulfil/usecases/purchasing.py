@@ -190,13 +190,9 @@ def open_purchases(
     basis = basis_of(store, number)
     dataset = planned_data(store, basis, TABLES)
     supplier, part = _names(dataset, supplier, part)
-    lines = open_of(dataset, settings_at(dataset, basis), store.plan(basis.plan).plan)
-    stated = _stated_due(store, basis)
-    lines = tuple(
-        dataclasses.replace(row, due=due, past_due_days=max(0, (basis.as_of - due).days))
-        for row in lines
-        for due in [stated.get((row.order, row.line), row.due)]
-    )
+    stated = None if basis.lead_times == "stated" else store.dataset(["purchases"]).purchases
+    plan = store.plan(basis.plan).plan
+    lines = open_of(dataset, settings_at(dataset, basis), plan, stated=stated)
     if doubtful_only:
         never = max((row.slack_days or 0 for row in lines), default=0) + 1
         lines = tuple(sorted(lines, key=lambda p: never if p.slack_days is None else p.slack_days))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from fulfil_models.assumptions import assumptions
+from fulfil_models.assumptions import purchases_assumed
 
 from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.names import meant
@@ -68,5 +68,5 @@ def queue(
         days,
         queue_of(dataset, plan, work_centre=work_centre, days=days),
         None if later is None else later.start,
-        assumptions(dataset, settings_at(dataset, basis))[1:],  # the basis tells the date
+        purchases_assumed(dataset, settings_at(dataset, basis)),
     )

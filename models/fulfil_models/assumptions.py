@@ -10,8 +10,16 @@ from fulfil_models.tables import Dataset
 
 
 def assumptions(dataset: Dataset, settings: Settings) -> tuple[str, ...]:
-    """Sentences on the planning date and on purchases that are past due or not confirmed."""
+    """Sentences on the planning date, on new purchases that wait and on open ones in doubt."""
     notes = [f"planning date {settings.as_of}"]
+    if settings.orders_wait:
+        notes.append(f"no new purchase is placed before {settings.first_order_day}")
+    return (*notes, *purchases_assumed(dataset, settings))
+
+
+def purchases_assumed(dataset: Dataset, settings: Settings) -> tuple[str, ...]:
+    """Sentences on open purchases that are past due or not confirmed."""
+    notes = []
     past = sorted((row.order, row.line) for row in dataset.purchases if row.due < settings.as_of)
     if past:
         day = settings.as_of + timedelta(settings.overdue_days)

@@ -49,6 +49,8 @@ class Terms(Protocol):
     def horizon_days(self) -> int: ...
     @property
     def freeze_days(self) -> int: ...
+    @property
+    def orders_from(self) -> date | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +150,12 @@ class Frame(Bills):
         """Day an open purchase is counted on: if it is past due, `overdue_days` from now."""
         as_of = self.terms.as_of
         return due if due >= as_of else as_of + timedelta(self.terms.overdue_days)
+
+    @property
+    def ordering_from(self) -> date:
+        """First day on which a new purchase may be placed: never before the planning date."""
+        named = self.terms.orders_from
+        return self.terms.as_of if named is None else max(named, self.terms.as_of)
 
     # ---- work
 

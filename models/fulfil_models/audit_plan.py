@@ -291,7 +291,9 @@ def _on_hand(frame: Frame, part: str, milli: int, near: set[str]) -> bool:
 
 def _can_order(frame: Frame, source: Source) -> bool:
     """Whether some order of a source fits its cap and arrives within the horizon."""
-    if source.lead_days - (source.expedite_days or 0) > frame.terms.horizon_days:
+    lead_days = max(0, source.lead_days - (source.expedite_days or 0))
+    waits = frame.ordering_from - frame.terms.as_of
+    if waits.days + lead_days > frame.terms.horizon_days:
         return False
     cap = source.monthly_cap_milli
     if cap is None:

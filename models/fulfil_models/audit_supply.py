@@ -55,7 +55,8 @@ def purchases(frame: Frame) -> Iterator[Finding]:
 
 
 def new_purchases(frame: Frame) -> Iterator[Finding]:
-    """A new purchase is placed from the planning date on and arrives its lead time later.
+    """A new purchase is placed from the planning date on, or from the day on which orders may be
+    placed if that is later, and arrives its lead time later.
 
     It keeps to the source's minimum and multiple; only what a source expedites comes sooner.
     """
@@ -73,6 +74,11 @@ def new_purchases(frame: Frame) -> Iterator[Finding]:
             lead_days = max(0, lead_days - (source.expedite_days or 0))
         if supply.place_on < frame.terms.as_of:
             yield subject, f"is placed {supply.place_on}, before the planning date"
+        elif supply.place_on < frame.ordering_from:
+            yield (
+                subject,
+                f"is placed {supply.place_on}, orders are placed from {frame.ordering_from} on",
+            )
         if supply.arrives_on != supply.place_on + timedelta(lead_days):
             yield (
                 subject,

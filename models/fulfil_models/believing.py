@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
+from fulfil_models.expected_days import expected_on
 from fulfil_models.findings import counted
 from fulfil_models.lead_curve import Share
 from fulfil_models.lead_record import Offer
-from fulfil_models.leadtimes import LeadTime, LearntFrom, arrival, lead_times
+from fulfil_models.leadtimes import LeadTime, LearntFrom, lead_times
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Purchase, Source
 
@@ -70,9 +71,8 @@ def as_believed(dataset: Dataset, settings: Settings, choice: Choice) -> Dataset
 def _purchase(row: Purchase, lead: LeadTime | None, settings: Settings, share: Share) -> Purchase:
     if lead is None:
         return row
-    day = arrival(lead, row.ordered, row.due, settings.as_of, share)
     last = settings.as_of + timedelta(settings.horizon_days)
-    day = min(day, last)
+    day = min(expected_on(lead, row, settings, share), last)
     return replace(row, due=day) if day > settings.counted_on(row.due) else row
 
 

@@ -140,14 +140,14 @@ def _maybe_hurried(
     pegs: Sequence[Peg],
     harm: Mapping[str, Harm],
 ) -> BuyLine:
-    """A line that is placed at once, expedited where that saves more lateness than it costs.
+    """A line that is placed at the first chance, expedited where that saves more than it costs.
 
     Judged at the day by which 50 of 100 come; nobody else is moved. What the plan does not expedite
     at stated lead times may be worth it at those of the record. Not under a budget, which sizes
     have used up by then.
     """
     source = order.source
-    if not source.expedite_days or line.place_on > buyer.problem.as_of:
+    if not source.expedite_days or line.place_on > buyer.problem.settings.first_order_day:
         return line
     if buyer.budget_micro is not None:
         return line

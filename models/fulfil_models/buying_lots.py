@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -22,6 +22,7 @@ from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, plan_lots
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
+from fulfil_models.source_terms import first_arrival
 from fulfil_models.tables import Part, PriceBreak, Source
 
 Key = tuple[str, str]
@@ -117,7 +118,7 @@ class Buyer:
         return max(self.problem.as_of, want.day - timedelta(least))
 
     def soonest(self, source: Source) -> date:
-        return self.problem.as_of + timedelta(source.lead_days)
+        return first_arrival(self.problem.settings, source)
 
     def _period(self, day: date) -> int:
         first = self.problem.as_of
@@ -136,7 +137,10 @@ class Buyer:
             source = next(
                 (row for row in self.sources[key] if row.supplier == supply.supplier), None
             )
-            if source is not None and supply.arrives_on is not None:
+            if source is None or supply.arrives_on is None:
+                continue
+            # the data may let orders be placed only later, since the plan was made
+            if supply.arrives_on >= first_arrival(self.problem.settings, source, expedited=True):
                 whole = whole_order(source, self.problem.parts[key[0]], milli)
                 day = supply.arrives_on
                 found.append(Ordered(source, whole, day, day, True, arrives=day))
@@ -172,40 +176,50 @@ class Buyer:
 
     def _lots(self, key: Key, name: str) -> PartLots:
         needs = [0] * len(self.months)
+        firm = [0] * len(self.months)
         left = sum(row.milli for row in self.hurried[key])
         for want in sorted(self.wants[key], key=lambda w: (w.hurried is None, w.day)):
             took = min(left, want.milli)
             left -= took
-            needs[self._period(self.due_by(want))] += want.milli - took
+            period = self._period(self.due_by(want))
+            needs[period] += want.milli - took
+            firm[period] += want.milli - took if want.why is Why.FIRM else 0
         part = self.problem.parts[key[0]]
         price = max(self._price(source) for source in self.sources[key])
         share_ppm = self.problem.settings.holding_share_ppm
-        return PartLots(
+        lots = PartLots(
             part=name,
             needs_milli=tuple(needs),
             offers=tuple(self._offer(key, source) for source in self.sources[key]),
             holding_micro=price * share_ppm // (PPM * MONTHS_A_YEAR),
             step_milli=part.step_milli,
-            short_micro=None if self.budget_micro is None else self._waiting_micro(key),
         )
+        return lots if self.budget_micro is None else self._waiting(key, lots, tuple(firm))
 
-    def _waiting_micro(self, key: Key) -> int:
-        """What decides who gets the cash of a month: the price of one unit that waits for it.
+    def _waiting(self, key: Key, lots: PartLots, firm: tuple[int, ...]) -> PartLots:
+        """With what decides who gets the cash of a month: the price of what waits for it.
 
-        Of what is only expected it goes by what a unit costs, so that none goes before another for
-        being cheap. Where anything is firm it is the lateness of who takes it, an order taking as
-        much as firm ones do on average, and in any case much more.
+        Of a unit that is only expected it goes by what a unit costs, so that none goes before
+        another for being cheap. Of one that is firm it is the lateness of who takes it, an order
+        taking as much as firm ones do on average, and in any case much more. A month in which
+        anything waits costs as much as the smallest order does besides, so that nothing waits only
+        to save one.
         """
         sources = self.sources[key]
         step = self.problem.parts[key[0]].step_milli
         least = min(max(row.minimum_milli, row.multiple_milli, step) for row in sources)
         each_order = self.problem.settings.order_cost_micro * MILLI // least
-        expected = WAITS_TIMES * (max(self._price(row) for row in sources) + each_order + 1)
-        firm = [want.milli for want in self.wants[key] if want.why is Why.FIRM]
-        if not firm:
-            return expected
-        late = self.problem.settings.late_day_cost_micro * MONTH_DAYS * MILLI * len(firm)
-        return max(FIRM_TIMES * expected, late // sum(firm))
+        price = max(self._price(row) for row in sources)
+        expected = WAITS_TIMES * (price + each_order + 1)
+        rows = [want.milli for want in self.wants[key] if want.why is Why.FIRM]
+        late = self.problem.settings.late_day_cost_micro * MONTH_DAYS * MILLI * len(rows)
+        return replace(
+            lots,
+            short_micro=expected,
+            short_fixed_micro=max(_smallest_order_micro(offer, lots) for offer in lots.offers),
+            firm_milli=firm,
+            short_firm_micro=max(FIRM_TIMES * expected, late // max(sum(rows), 1)) - expected,
+        )
 
     def _price(self, source: Source) -> int:
         """Price of one unit; where none is given the cost of the part, else 0."""
@@ -324,6 +338,14 @@ def whole_order(source: Source, part: Part, milli: int) -> int:
     """The smallest order of a source that brings so many thousandths."""
     multiple = source.multiple_milli or part.step_milli
     return -(-max(milli, source.minimum_milli) // multiple) * multiple
+
+
+def _smallest_order_micro(offer: LotOffer, lots: PartLots) -> int:
+    """What the smallest order of an offer costs, kept to the end, at the most."""
+    price = max(offer.price_micro, *(row[1] for row in offer.breaks), 0)
+    kept = lots.holding_micro * len(lots.needs_milli)
+    least = offer.least_milli(lots.step_milli)
+    return offer.ordering_micro + -(-(price + kept) * least // MILLI)
 
 
 def _free_name(key: Key, names: Mapping[str, Key]) -> str:

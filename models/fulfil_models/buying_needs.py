@@ -21,7 +21,7 @@ from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
-from fulfil_models.source_terms import can_order, whole_orders
+from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Source
 from fulfil_models.taken import purchase_key, stock_key
@@ -322,14 +322,14 @@ def _waits_until(want: Want, soonest: Mapping[tuple[str, str], date]) -> date:
 def _soonest(
     problem: Problem, sources: Mapping[tuple[str, str], Sequence[Source]]
 ) -> dict[tuple[str, str], date]:
-    """By part and point: the first day on which an order of today, or a later one, can come."""
+    """By part and point: the first day on which a new order can come."""
     coming: Counter[tuple[str, str, str]] = Counter()
     for row in problem.dataset.purchases:
         month = month_of(problem.settings.counted_on(row.due))
         coming[row.part, row.supplier, month] += row.quantity_milli
 
     def first(source: Source) -> date:
-        day = problem.as_of + timedelta(source.lead_days)
+        day = first_arrival(problem.settings, source)
         cap = source.monthly_cap_milli
         while cap is not None:
             left = cap - coming[source.part, source.supplier, month_of(day)]

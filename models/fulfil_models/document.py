@@ -37,7 +37,12 @@ __all__ = ["DocumentError", "from_document", "quantity_number", "to_document"]
 
 
 def to_document(
-    plan: Plan, *, number: int = 0, seconds: float = 0.0, lead_times: str = "stated"
+    plan: Plan,
+    *,
+    number: int = 0,
+    seconds: float = 0.0,
+    lead_times: str = "stated",
+    orders_from: date | None = None,
 ) -> Row:
     """The plan document of a plan.
 
@@ -46,6 +51,7 @@ def to_document(
     number: under which the plan is kept; 0 for one that is not.
     seconds: that it took to compute.
     lead_times: whose word on them counts (`believing.Choice`); not named if what is stated does.
+    orders_from: first day of new purchases; not named where it is None, the planning date.
     """
     costs: Row = {kind: float(getattr(plan.objective, kind)) for kind in COSTS}
     bound = float(plan.bound)
@@ -61,6 +67,7 @@ def to_document(
         "weighted_late_minutes": _number(plan.weighted_late_minutes),
         "seconds": seconds,
         **({} if lead_times == "stated" else {"lead_times": lead_times}),
+        **({} if orders_from is None else {"orders_from": orders_from.isoformat()}),
         "builds": [_write_build(build) for build in plan.builds],
         "jobs": [_write_job(job) for job in plan.jobs],
         "operations": [_write_operation(operation) for operation in plan.operations],

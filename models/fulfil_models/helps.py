@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 
 from fulfil_models.settings import Settings
-from fulfil_models.source_terms import days_to_arrive
+from fulfil_models.source_terms import first_arrival
 from fulfil_models.tables import Dataset
 
 
@@ -35,7 +35,7 @@ class Help:
     ----------
     what: purchase order and line, point of held stock, alternate, or supplier.
     quantity_milli: of the purchase or the held stock.
-    day: due date of a purchase, or the day an order placed on the planning date would arrive.
+    day: due date of a purchase, or the day an order placed as soon as may be would arrive.
     cost_micro: extra, per unit of the alternate or of what is expedited.
     note: of an alternate.
     """
@@ -86,10 +86,10 @@ def _alternates(dataset: Dataset, part: str) -> Iterator[Help]:
 def _orders(dataset: Dataset, settings: Settings, part: str, point: str) -> Iterator[Help]:
     rows = [row for row in dataset.sources if (row.part, row.point) == (part, point)]
     for row in sorted(rows, key=lambda row: (row.rank, row.supplier)):
-        arrives = settings.as_of + timedelta(days_to_arrive(row))
+        arrives = first_arrival(settings, row)
         yield Help(part, HelpKind.NEW_ORDER, row.supplier, day=arrives)
         if row.expedite_days:
-            hurried = settings.as_of + timedelta(days_to_arrive(row, expedited=True))
+            hurried = first_arrival(settings, row, expedited=True)
             yield Help(
                 part,
                 HelpKind.EXPEDITE,

@@ -5,12 +5,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from fulfil_models.order_days import OrderDays
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.settings import Settings
-from fulfil_models.source_terms import days_to_arrive
+from fulfil_models.source_terms import first_arrival
 from fulfil_models.tables import Dataset, Source
 
 
@@ -54,7 +54,7 @@ def offers(
     planned = [row for row in new if row.kind is SupplyKind.NEW_PURCHASE and row.part == part]
     found = []
     for source in (row for rows in ways.sources.values() for row in rows):
-        arrives = settings.as_of + timedelta(days_to_arrive(source))
+        arrives = first_arrival(settings, source)
         left: int | None = None
         if source.monthly_cap_milli is not None:
             taken = _coming(dataset, settings, source, planned, arrives)
@@ -70,10 +70,10 @@ def offers(
                 monthly_cap_milli=source.monthly_cap_milli,
                 month_left_milli=left,
                 price_micro=source.price_micro,
-                usable_on=ways.usable_from(source, settings.as_of),
+                usable_on=ways.usable_from(source, settings.first_order_day),
                 expedite_days=source.expedite_days if hurried else None,
                 expedite_cost_micro=(source.expedite_cost_micro or 0) if hurried else None,
-                expedited_on=ways.usable_from(source, settings.as_of, hurried=True)
+                expedited_on=ways.usable_from(source, settings.first_order_day, hurried=True)
                 if hurried
                 else None,
             )

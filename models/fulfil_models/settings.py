@@ -29,6 +29,7 @@ class Settings:
     freeze_days: operations of the accepted plan that start within so many days keep their slot.
     order_cost_micro: cost of placing one order with a supplier, in millionths of the currency.
     holding_share_ppm: cost of holding a unit for a year, in millionths of its price.
+    orders_from: no new purchase is placed before that day; None where any day will do.
     """
 
     as_of: date
@@ -39,6 +40,17 @@ class Settings:
     freeze_days: int = 0
     order_cost_micro: int = 50 * MICRO
     holding_share_ppm: int = PPM // 5
+    orders_from: date | None = None
+
+    @property
+    def first_order_day(self) -> date:
+        """The first day on which a new purchase may be placed (contract rule 4c)."""
+        return self.as_of if self.orders_from is None else max(self.as_of, self.orders_from)
+
+    @property
+    def orders_wait(self) -> bool:
+        """Whether new purchases are placed later than on the planning date."""
+        return self.first_order_day > self.as_of
 
     def counted_on(self, due: date) -> date:
         """The day an open purchase is counted on: its due date, `overdue_days` from the planning
@@ -110,6 +122,7 @@ SETTINGS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "freeze_days": ("freeze_days", _days(0)),
     "order_cost": ("order_cost_micro", _cost("purchase order")),
     "holding_share": ("holding_share_ppm", _share),
+    "orders_from": ("orders_from", parse_date),
 }
 """for each key, the attribute of `Settings` it sets and how its text is read"""
 

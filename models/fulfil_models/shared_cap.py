@@ -23,7 +23,7 @@ from math import gcd
 from fulfil_models.cells import MILLI
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
-from fulfil_models.source_terms import can_order, days_to_arrive, whole_orders
+from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 from fulfil_models.tables import Source
 from fulfil_models.taken import purchase_key, stock_key
 from fulfil_models.wishes import Wish, wishes_for
@@ -51,21 +51,21 @@ def months_from(day: date, last: date) -> tuple[date, ...]:
 
 def first_hurried(problem: Problem, source: Source) -> date:
     """First day on which an expedited order of a source can arrive."""
-    return problem.as_of + timedelta(days_to_arrive(source, expedited=True))
+    return first_arrival(problem.settings, source, expedited=True)
 
 
 def hurried_days(problem: Problem, source: Source) -> list[date]:
     """The first day of each month in which nothing of a capped source comes unless expedited."""
     if not source.expedite_days:
         return []
-    unhurried = problem.as_of + timedelta(source.lead_days)
+    unhurried = first_arrival(problem.settings, source)
     days = months_from(first_hurried(problem, source), unhurried)
     return [day for day in days if month_of(day) != month_of(unhurried)]
 
 
 def unhurried_days(problem: Problem, source: Source) -> list[date]:
     """The first day of each month on which an order of a capped source can arrive."""
-    first = problem.as_of + timedelta(source.lead_days)
+    first = first_arrival(problem.settings, source)
     return list(months_from(first, problem.axes[source.point].open_days[-1]))
 
 

@@ -78,10 +78,12 @@ def solve_linear(
     *,
     gap: float,
     seconds: float,
+    nodes: int | None = None,
     seed: int = 1,
     stop: threading.Event | None = None,
 ) -> LinearAnswer:
-    """Minimise with HiGHS to a relative gap; `seconds` is a cap, not a target."""
+    """Minimise with HiGHS to a relative gap; `seconds` is a cap, not a target. With a limit of
+    nodes of the search tree the same answer comes again."""
     from ortools.math_opt import model_pb2
     from ortools.math_opt.python import mathopt
     from ortools.util.python.solve_interrupter import SolveInterrupter
@@ -108,6 +110,7 @@ def solve_linear(
     parameters = mathopt.SolveParameters(
         time_limit=timedelta(seconds=max(0.1, seconds)),
         relative_gap_tolerance=gap,
+        node_limit=nodes,
         random_seed=seed,
     )
     interrupter = SolveInterrupter()
@@ -134,12 +137,12 @@ def solve_linear(
         return LinearAnswer(Status.INFEASIBLE, (), INFINITY, INFINITY, False)
     if reason not in (kinds.OPTIMAL, kinds.FEASIBLE, kinds.NO_SOLUTION_FOUND):
         raise SolverError(f"allocation model: {reason.name.lower()} {result.termination.detail}")
-    cut = reason != kinds.OPTIMAL
+    cut = reason != kinds.OPTIMAL and result.termination.limit != mathopt.Limit.NODE
     if not result.has_primal_feasible_solution():
         return LinearAnswer(Status.UNKNOWN, (), INFINITY, bound, cut)
     found = result.variable_values()
     values = tuple(found[variable] for variable in made.variables())
-    status = Status.FEASIBLE if cut else Status.OPTIMAL
+    status = Status.OPTIMAL if reason == kinds.OPTIMAL else Status.FEASIBLE
     return LinearAnswer(status, values, result.objective_value(), bound, cut)
 
 

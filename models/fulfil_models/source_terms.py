@@ -5,6 +5,9 @@ Minimum, multiple and monthly cap of a source, and its lead time with and withou
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
+from fulfil_models.settings import Settings
 from fulfil_models.tables import Source
 
 
@@ -17,6 +20,17 @@ def days_to_arrive(source: Source, *, expedited: bool = False) -> int:
     """
     sooner = (source.expedite_days or 0) if expedited else 0
     return max(0, source.lead_days - sooner)
+
+
+def first_arrival(settings: Settings, source: Source, *, expedited: bool = False) -> date:
+    """First day on which a new order of a source can arrive.
+
+    Parameters
+    ----------
+    expedited: as in `days_to_arrive`.
+    """
+    days = days_to_arrive(source, expedited=expedited)
+    return settings.first_order_day + timedelta(days)
 
 
 def whole_orders(source: Source, left_milli: int) -> int:

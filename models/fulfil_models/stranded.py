@@ -23,18 +23,18 @@ from fulfil_models.cells import MILLI
 from fulfil_models.explosion import in_effect, job_needs
 from fulfil_models.plan import Stranded
 from fulfil_models.problem import Problem
-from fulfil_models.settings import read_settings
-from fulfil_models.source_terms import can_order, days_to_arrive
+from fulfil_models.settings import Settings
+from fulfil_models.source_terms import can_order, first_arrival
 from fulfil_models.tables import Build, Dataset, PartsOrder
 
 
-def stranded(dataset: Dataset) -> tuple[Stranded, ...]:
+def stranded(dataset: Dataset, settings: Settings) -> tuple[Stranded, ...]:
     """Firm builds and lines of parts orders that can never be filled, and what they lack.
 
     The data set must be sound: every name known, no bill in a circle. The key of a line of a parts
     order is its `line_key`.
     """
-    reach = Reach(sound_problem(dataset))
+    reach = Reach(Problem(dataset, settings))
     lines = [
         Stranded("parts_order", line_key(order, line), (state.part,))
         for (order, line), state in reach.lines_without_way.items()
@@ -60,15 +60,10 @@ class LeftOut:
     lines: frozenset[tuple[str, str]]
 
 
-def left_out(dataset: Dataset) -> LeftOut:
+def left_out(dataset: Dataset, settings: Settings) -> LeftOut:
     """What can never be filled, by its keys: builds, and (order, line) of parts orders."""
-    reach = Reach(sound_problem(dataset))
+    reach = Reach(Problem(dataset, settings))
     return LeftOut(frozenset(reach.builds_lacking), frozenset(reach.lines_without_way))
-
-
-def sound_problem(dataset: Dataset) -> Problem:
-    """The data set by key. Its planning date is of no matter here, its horizon is."""
-    return Problem(dataset, read_settings(dataset.settings, date(2000, 1, 1))[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +97,10 @@ class Reach:
                 points[stock.part].add(stock.point)
         for purchase in data.purchases:
             points[purchase.part].add(purchase.point)
-        horizon = self._problem.settings.horizon_days
+        settings = self._problem.settings
+        last = settings.as_of + timedelta(settings.horizon_days)
         for source in data.sources:
-            if can_order(source) and days_to_arrive(source, expedited=True) <= horizon:
+            if can_order(source) and first_arrival(settings, source, expedited=True) <= last:
                 points[source.part].add(source.point)
         return {part: frozenset(names) for part, names in points.items()}
 

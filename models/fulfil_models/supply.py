@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 from itertools import accumulate
 
@@ -24,7 +24,7 @@ from fulfil_models.shared_cap import (
     share_caps,
     unhurried_days,
 )
-from fulfil_models.source_terms import whole_orders
+from fulfil_models.source_terms import first_arrival, whole_orders
 from fulfil_models.tables import Purchase, Source
 from fulfil_models.taken import purchase_key, stock_key
 
@@ -303,7 +303,7 @@ class Supplies:
         lots = []
         last = self.problem.axes[point].open_days[-1]
         for source in self._sources.get((part, point), ()):
-            first = self.problem.as_of + timedelta(source.lead_days)
+            first = first_arrival(self.problem.settings, source)
             if first > last:
                 continue
             capped = source.monthly_cap_milli is not None

@@ -16,7 +16,7 @@ class Setting:
     key: str = column(
         k.IDENTIFIER,
         "as_of (planning date), currency, late_day_cost, overdue_days, horizon_days, freeze_days, "
-        "order_cost, holding_share",
+        "order_cost, holding_share, orders_from (no new purchase is placed before that day)",
         key=True,
     )
     value: str = column(k.TEXT, "value of the setting", required=True)

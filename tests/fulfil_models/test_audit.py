@@ -9,7 +9,7 @@ from fractions import Fraction
 import audit_breaks_parts
 import audit_breaks_work
 import pytest
-from audited_shop import AS_OF, ORDERED, PLAN, changed, march
+from audited_shop import AS_OF, ORDERED, PLAN, SETTINGS, changed, march
 from fulfil_models.audit import RULES, audit
 from fulfil_models.document import from_document, to_document
 from fulfil_models.plan import (
@@ -84,6 +84,20 @@ ALLOWED = {
         stock=Stock(point="Z", part="GHOST", quantity_milli=500),
     ),
     # 800 days from now less 69 are 731, one more than the horizon
+    # 730 days after 3 March are 731 from the planning date; engines come on Sunday the 8th
+    "a GHOST beyond the horizon, as orders wait a day": replace(
+        GHOST.more(
+            sources=Source(part="GHOST", supplier="S", point="A", lead_days=800, expedite_days=70)
+        )
+        .plus(stranded=Stranded("build", "B9", ("GHOST",)))
+        .planned(
+            "supplies",
+            {"supply": "new engines"},
+            place_on=date(2026, 3, 3),
+            arrives_on=date(2026, 3, 8),
+        ),
+        settings=replace(SETTINGS, orders_from=date(2026, 3, 3)),
+    ),
     "a GHOST that comes beyond the horizon": GHOST.more(
         sources=Source(part="GHOST", supplier="S", point="A", lead_days=800, expedite_days=69)
     ).plus(stranded=Stranded("build", "B9", ("GHOST",))),

@@ -27,7 +27,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracle import optimum
 from oracle_plan import best_plan
-from tiny_shop import AS_OF, build, march, purchase, shop, source, stock
+from tiny_shop import AS_OF, build, hurried, march, purchase, shop, source, stock
 
 UNIT = 1000
 SETTINGS = Settings(as_of=AS_OF)
@@ -82,14 +82,15 @@ def bought(
     plan: Plan | None = None,
     service: float = 0.5,
     budget_micro: int | None = None,
+    settings: Settings = SETTINGS,
 ) -> Buying:
     """At a service of a half there is no safety stock."""
-    plan = plan or best_plan(data, SETTINGS)[0]
+    plan = plan or best_plan(data, settings)[0]
     return what_to_buy(
-        Problem(data, SETTINGS),
+        Problem(data, settings),
         plan,
         demand or nothing_expected(),
-        lead_times(data, SETTINGS, with_drift=False),
+        lead_times(data, settings, with_drift=False),
         service=service,
         budget_micro=budget_micro,
         gap=0.0,
@@ -126,6 +127,32 @@ def test_what_cannot_be_placed_so_early_is_placed_at_once() -> None:
     found = bought(shop(sources=(source(10),), receipts=SLOW, builds=on(13)))
     assert days_of(only(found)) == (march(2), march(12), march(16), 3)
     assert found.short == ()
+
+
+def test_no_order_is_placed_before_orders_may_be() -> None:
+    """Orders from the 9th on. Wanted on the 25th, in 10 days: the 15th is late enough; wanted on
+    the 16th the order stands on the 9th, comes on the 19th, three days late."""
+    later = replace(SETTINGS, orders_from=march(9))
+    line = only(bought(shop(sources=(source(10),), builds=on(25)), settings=later))
+    assert days_of(line) == (march(15), march(25), march(25), 0)
+    # the plan that waits does not start before the 19th, so that is what it orders for
+    data = shop(sources=(source(10),), builds=on(16))
+    line = only(bought(data, settings=later))
+    assert days_of(line) == (march(9), march(19), march(19), 0)
+    # beside a plan that could order today it is late
+    line = only(bought(data, plan=best_plan(data, SETTINGS)[0], settings=later))
+    assert days_of(line) == (march(9), march(19), march(19), 3)
+
+
+def test_what_the_plan_expedites_sooner_than_it_may_be_ordered_is_ordered_anew() -> None:
+    """10 days, or 4 expedited: the plan has it on the 6th for a build of that day. If orders wait
+    for the 9th, it comes on the 13th, expedited: 7 days sooner than the 19th are worth 50."""
+    data = shop(sources=(hurried(10, 6, 50),), builds=on(6))
+    plan = best_plan(data, SETTINGS)[0]
+    line = only(bought(data, plan=plan))
+    assert (line.place_on, line.due_on, line.expedited) == (march(2), march(6), True)
+    line = only(bought(data, plan=plan, settings=replace(SETTINGS, orders_from=march(9))))
+    assert (line.place_on, line.due_on, line.expedited) == (march(9), march(13), True)
 
 
 # ---- netting

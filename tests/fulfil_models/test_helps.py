@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from fulfil_models.helps import Help, HelpKind, helps_for
@@ -68,3 +69,12 @@ def test_everything_that_may_be_tried_is_named_and_nothing_else() -> None:
         Help("E", HelpKind.EXPEDITE, "S", day=date(2026, 3, 22), cost_micro=5_000_000),
     )
     assert helps_for(DATA, SETTINGS, "G", "P") == ()
+
+
+def test_a_new_order_is_told_from_the_day_it_may_be_placed() -> None:
+    later = replace(SETTINGS, orders_from=date(2026, 3, 12))
+    days = {row.kind: row.day for row in helps_for(DATA, later, "E", "P")}
+    # 30 and 20 days after 12 March; what is on order does not wait
+    assert days[HelpKind.NEW_ORDER] == date(2026, 4, 11)
+    assert days[HelpKind.EXPEDITE] == date(2026, 4, 1)
+    assert days[HelpKind.UNCONFIRMED] == date(2026, 3, 16)

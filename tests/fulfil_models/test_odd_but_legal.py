@@ -390,7 +390,9 @@ def test_a_stranded_line_is_not_taken_for_another() -> None:
             order("P/1", 1, march(6), line="2", part="ENGINE2"),
         ),
     )
-    made = planned(data, left_out_lines=left_out(data).lines, stranded=stranded(data))
+    made = planned(
+        data, left_out_lines=left_out(data, SETTINGS).lines, stranded=stranded(data, SETTINGS)
+    )
     assert [(row.key, row.parts) for row in made.stranded] == [("P/1~12", ("ENGINE",))]
     assert [(row.order, row.line) for row in made.shipments] == [("P/1", "2")]
     lacks = {(row.order, row.line): row.lacks for row in order_lines(data, made)}

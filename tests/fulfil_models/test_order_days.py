@@ -106,6 +106,16 @@ def test_an_order_of_today() -> None:
     assert alone.month_left_milli == 1000
 
 
+def test_an_order_of_the_first_day_on_which_orders_may_be_placed() -> None:
+    # 8 days later than today
+    later = dataclasses.replace(SETTINGS, orders_from=SETTINGS.as_of + timedelta(8))
+    source = dataclasses.replace(DATA.sources[0], lead_days=20, expedite_days=7)
+    data = dataclasses.replace(DATA, sources=(source,))
+    (offer,) = offers(data, later, ways(data), "ENG-A", ())
+    assert offer.usable_on == date(2026, 3, 30)  # Monday; today it were Sunday the 22nd
+    assert offer.expedited_on == date(2026, 3, 23)
+
+
 def test_the_cap_of_another_month_is_whole() -> None:
     source = dataclasses.replace(DATA.sources[0], lead_days=35)  # 2026-04-06
     data = dataclasses.replace(DATA, sources=(source,))

@@ -96,7 +96,7 @@ def test_most_tiny_books_are_proven(points: int) -> None:
 def test_a_parts_order_may_have_a_capped_purchase_expedited() -> None:
     """Seed found by chance. The order is late 11 days by an ordinary purchase (20 March) and 1 day
     by an expedited one (12 March): 10 days x 0.3 x 1000 = 3000 saved for 100 of expediting."""
-    book = random_book(1001, Shape(points=3))
+    book = random_book(1001, Shape(points=3, waits=False))
     plan = planned(book)
     assert [shipment.late_days for shipment in plan.shipments] == [1]
     assert plan.objective.expediting == 200  # one pump for the order, one for the promised build

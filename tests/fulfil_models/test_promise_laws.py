@@ -125,7 +125,7 @@ def test_trying_everything_finds_no_earlier_arrival(seed: int, split: bool) -> N
     (line,) = data.parts_orders
     settings = settings_of(data)
     rest = replace(data, parts_orders=())
-    before = None if stranded(data) else listed(rest, settings)
+    before = None if stranded(data, settings) else listed(rest, settings)
     if before is None:
         pytest.skip("a list schedule leaves something out")
     taken = taken_by(before, rest)
@@ -185,7 +185,7 @@ def test_several_at_once_are_a_plan(data: Dataset) -> None:
     builds = tuple(replace(row, promised=None) for row in data.builds)
     request = Request(builds, data.build_options)
     plan = answer(Room(rest, settings, NOTHING), request)
-    if stranded(data):
+    if stranded(data, settings):
         return
     assert plan is not None
     assert broken(with_request(rest, request), plan, settings) == []

@@ -561,8 +561,8 @@ def demo(demo_db: Path) -> tuple[Dataset, Settings, Plan]:
 
 
 def demo_bench(data: Dataset, settings: Settings) -> Workbench:
-    out = left_out(data)
-    return Workbench(Problem(data, settings, out.builds, out.lines, {}, stranded(data)))
+    out = left_out(data, settings)
+    return Workbench(Problem(data, settings, out.builds, out.lines, {}, stranded(data, settings)))
 
 
 def test_the_demo_goes_on_as_it_is(demo: tuple[Dataset, Settings, Plan]) -> None:

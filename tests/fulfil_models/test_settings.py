@@ -32,6 +32,7 @@ def test_every_setting_can_be_set() -> None:
         overdue_days="0",
         horizon_days="3650",
         freeze_days="5",
+        orders_from="2027-02-01",
     )
     assert parse_settings(given, TODAY) == Settings(
         as_of=date(2027, 1, 4),
@@ -40,6 +41,7 @@ def test_every_setting_can_be_set() -> None:
         overdue_days=0,
         horizon_days=3650,
         freeze_days=5,
+        orders_from=date(2027, 2, 1),
     )
 
 
@@ -53,6 +55,7 @@ def test_every_setting_can_be_set() -> None:
         ("horizon_days", "0"),
         ("horizon_days", "3651"),
         ("freeze_days", "1.5"),
+        ("orders_from", "today"),
     ],
 )
 def test_a_bad_value_is_refused_and_the_default_stands_in(key: str, value: str) -> None:
@@ -61,6 +64,20 @@ def test_a_bad_value_is_refused_and_the_default_stands_in(key: str, value: str) 
     assert [(problem.key, problem.unknown) for problem in problems] == [(key, False)]
     with pytest.raises(SettingsError, match=key):
         parse_settings(rows(**{key: value}), TODAY)
+
+
+@pytest.mark.parametrize(
+    ("orders_from", "first", "waits"),
+    [
+        (None, TODAY, False),
+        (date(2026, 2, 2), TODAY, False),  # over already
+        (TODAY, TODAY, False),
+        (date(2026, 3, 3), date(2026, 3, 3), True),
+    ],
+)
+def test_the_first_day_of_new_purchases(orders_from: date | None, first: date, waits: bool) -> None:
+    settings = Settings(as_of=TODAY, orders_from=orders_from)
+    assert (settings.first_order_day, settings.orders_wait) == (first, waits)
 
 
 def test_all_problems_are_told_and_unknown_keys_do_no_harm() -> None:

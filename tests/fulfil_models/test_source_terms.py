@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
-from fulfil_models.source_terms import can_order, days_to_arrive, whole_orders
+from fulfil_models.settings import Settings
+from fulfil_models.source_terms import can_order, days_to_arrive, first_arrival, whole_orders
 from fulfil_models.tables import Source
 
 
@@ -29,6 +31,14 @@ def test_days_from_the_order_to_its_arrival(
     row = source(expedite_days=expedite_days)
     assert days_to_arrive(row) == ordinary
     assert days_to_arrive(row, expedited=True) == expedited
+
+
+def test_the_first_arrival_is_counted_from_the_first_day_of_orders() -> None:
+    row, settings = source(expedite_days=4), Settings(as_of=date(2026, 3, 2))
+    assert first_arrival(settings, row) == date(2026, 3, 12)
+    later = Settings(as_of=date(2026, 3, 2), orders_from=date(2026, 3, 16))
+    assert first_arrival(later, row) == date(2026, 3, 26)
+    assert first_arrival(later, row, expedited=True) == date(2026, 3, 22)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from datetime import date
 
 import pytest
 from fulfil_models.plan import Stranded
+from fulfil_models.settings import Settings, parse_settings
 from fulfil_models.source_terms import can_order
 from fulfil_models.stranded import left_out, stranded
 from fulfil_models.tables import (
@@ -29,6 +30,7 @@ from hypothesis import strategies as st
 from small_data import Tables, dataset_of, findings_of, good, put
 
 DAY = date(2026, 3, 2)
+SETTINGS = Settings(as_of=DAY)
 
 
 def without(tables: Tables, *where: tuple[str, str, str]) -> Tables:
@@ -51,26 +53,31 @@ NO_ENGINES = without(
 )
 
 
+def stranded_in(tables: Tables) -> tuple[Stranded, ...]:
+    data = dataset_of(tables)
+    return stranded(data, parse_settings(data.settings, DAY))
+
+
 def builds(tables: Tables) -> dict[str, tuple[str, ...]]:
-    return {row.key: row.parts for row in stranded(dataset_of(tables)) if row.kind == "build"}
+    return {row.key: row.parts for row in stranded_in(tables) if row.kind == "build"}
 
 
 def lines(tables: Tables) -> dict[str, tuple[str, ...]]:
-    return {row.key: row.parts for row in stranded(dataset_of(tables)) if row.kind != "build"}
+    return {row.key: row.parts for row in stranded_in(tables) if row.kind != "build"}
 
 
 def test_nothing_is_stranded_where_everything_can_come() -> None:
-    assert stranded(dataset_of(good())) == ()
+    assert stranded_in(good()) == ()
 
 
 def test_the_part_at_the_bottom_is_named() -> None:
     # The mast is made of lamps, so K2 lacks lamps twice over. K1 has its mast: operation 10 is
     # finished. K0 is done.
-    assert stranded(dataset_of(NO_LAMPS)) == (
+    assert stranded_in(NO_LAMPS) == (
         Stranded("build", "K2", ("LAMP",)),
         Stranded("parts_order", "SO1/1", ("LAMP",)),
     )
-    keys = left_out(dataset_of(NO_LAMPS))
+    keys = left_out(dataset_of(NO_LAMPS), SETTINGS)
     assert keys.builds == {"K2"}
     assert keys.lines == {("SO1", "1")}
 
@@ -111,6 +118,11 @@ def test_a_source_that_can_never_be_ordered_from_does_not_count() -> None:
     # 90 days less 10 if hurried: within a horizon of 80 days, not of 79
     for days, expected in (("80", {}), ("79", {"K2": ("ENGINE",)})):
         tables["settings"] = [*good()["settings"], ["horizon_days", days]]
+        assert builds(tables) == expected
+    # and within one of 81 if orders wait for the 3rd
+    for days, expected in (("81", {}), ("80", {"K2": ("ENGINE",)})):
+        rows = ["horizon_days", days], ["orders_from", "2026-03-03"]
+        tables["settings"] = [*good()["settings"], *rows]
         assert builds(tables) == expected
 
 
@@ -336,7 +348,7 @@ def plainly_stranded(data: Dataset) -> set[str]:
 @given(st.integers(0, 10**6))
 def test_a_plain_search_strands_the_same_builds(seed: int) -> None:
     data = random_dataset(seed)
-    assert {row.key for row in stranded(data)} == plainly_stranded(data)
+    assert {row.key for row in stranded(data, SETTINGS)} == plainly_stranded(data)
 
 
 @settings(max_examples=60, deadline=None)
@@ -351,4 +363,4 @@ def test_the_order_of_rows_does_not_matter(seed: int, rng: random.Random) -> Non
             if (rows := data.rows(name)) or True
         },
     )
-    assert stranded(shuffled) == stranded(data)
+    assert stranded(shuffled, SETTINGS) == stranded(data, SETTINGS)

@@ -118,6 +118,30 @@ def test_a_lead_time_is_of_calendar_days_and_use_starts_on_a_working_day() -> No
     assert (lot.arrives_on, lot.usable_on) == (march(7), march(9))
 
 
+def test_what_is_ordered_later_comes_later() -> None:
+    """Orders from 16 March on: 10 days after that; one before the planning date changes nothing."""
+    data = shop(sources=(source(10),))
+    (lot,) = lots(data, orders_from=march(16))
+    assert (lot.arrives_on, lot.usable_on, lot.usable) == (march(26), march(26), 18 * DAY)
+    assert lots(data, orders_from=date(2026, 2, 2)) == lots(data)
+
+
+def test_the_months_of_a_cap_begin_with_the_first_order_that_may_be_placed() -> None:
+    """21 days after 16 March are 6 April; expedited by 14, 23 March, and again on 1 April."""
+    supplies = Supplies(problem_of(shop(sources=(hurried(21, 14, 5, 4),)), orders_from=march(16)))
+    found = supplies.bin("ENGINE", "A").lots
+    assert days_and_units(found)[:2] == [(date(2026, 4, 6), 4), (date(2026, 5, 1), 4)]
+    (expedited,) = supplies.expedited("ENGINE", "A")
+    assert arrivals(expedited.lots, date(2026, 12, 31)) == [(march(23), 4)]
+    (advance,) = supplies.advances("ENGINE", "A")
+    assert advance.arrives_on == date(2026, 4, 1)
+
+
+def test_open_purchases_do_not_wait() -> None:
+    (lot,) = lots(shop(purchases=(purchase("P1", march(4)),)), orders_from=march(16))
+    assert lot.usable_on == march(4)
+
+
 def test_a_source_delivers_to_its_point_only() -> None:
     assert lots(shop(sources=(source(10),)), "B") == ()
 

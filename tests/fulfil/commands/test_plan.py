@@ -133,6 +133,7 @@ def test_plan(shop: Run, planner: Planner) -> None:
         "seed": 5,
         "mode": "repeatable",
         "lead_times": "stated",
+        "orders_from": None,
         "progress": False,
     }
 

@@ -36,7 +36,7 @@ from fulfil.usecases.builds import builds
 from fulfil.usecases.current import current
 from fulfil.usecases.holds import hold
 from fulfil.usecases.planning import PlanOutcome, make_plan
-from fulfil.usecases.plans import accept, audit, lead_time_notes, plans
+from fulfil.usecases.plans import accept, audit, plans, premise_notes
 from fulfil.usecases.promise import promise
 from fulfil.usecases.purchasing import open_purchases, part, shortages
 
@@ -130,8 +130,8 @@ def test_the_plan_says_whom_it_believes(store: Store) -> None:
     assert not any("record" in row for row in stated.plan.notes)
     after, before = plans(store).plans
     note = "lead times are stated in plan 1, learnt-50 in plan 2"
-    assert lead_time_notes(before, after) == (note,)
-    assert lead_time_notes(after, after) == ()
+    assert premise_notes(before, after) == (note,)
+    assert premise_notes(after, after) == ()
 
 
 def test_the_same_plan_again(store: Store) -> None:
