@@ -172,7 +172,11 @@ def main() -> None:
         # a console that lacks a character shows another instead of failing
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    typer.main.get_command(app).main()
+    try:
+        typer.main.get_command(app).main()
+    finally:
+        # with the process all is gone: to look for what hangs together would only take time
+        gc.freeze()
 
 
 if __name__ == "__main__":

@@ -22,8 +22,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from bench_ahead import prepare
 from bench_books import firm, repeated, weeks_of_promises, widened
 from bench_promises import measure_promises
+from bench_purchasing import measure_purchasing
 from bench_results import (
     CHECK_SECONDS,
     MIB,
@@ -221,6 +223,7 @@ def arguments() -> argparse.Namespace:
         "--large", metavar="BOOK", help="repeat this book to 2,000 builds, and plan"
     )
     parser.add_argument("--promises", metavar="BOOK", help="time promises on this book")
+    parser.add_argument("--ahead", metavar="BOOK", help="time purchasing ahead on this book, grown")
     parser.add_argument("--large-seconds", type=float, default=LARGE_SECONDS)
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args()
@@ -255,11 +258,21 @@ def measure_answering(name: str, book: Path, results: Results) -> None:
         results.add(measure_promises(name, book, read(book), Path(path)))
 
 
+def measure_ahead(name: str, book: Path, results: Results) -> None:
+    """What purchasing asks months ahead, on a book with a forecast and many parts to buy."""
+    with tempfile.TemporaryDirectory(prefix="fulfil-bench-") as path:
+        folder = Path(path)
+        prepare(read(book), folder)
+        results.add(measure_purchasing(f"grown {name}", folder))
+
+
 def main() -> None:
     asked = arguments()
-    books = find_books(asked.books, asked.folder) if asked.books or not asked.promises else {}
-    largest = None if asked.books or asked.promises else max(books, key=lambda b: lines(books[b]))
+    alone = asked.promises or asked.ahead
+    books = find_books(asked.books, asked.folder) if asked.books or not alone else {}
+    largest = None if asked.books or alone else max(books, key=lambda b: lines(books[b]))
     large, promises = asked.large or largest, asked.promises or largest
+    ahead = asked.ahead or largest
     results = Results(asked.results)
     failed = []
     for name, book in books.items():
@@ -272,6 +285,11 @@ def main() -> None:
             measure_answering(*find_books([promises], asked.folder).popitem(), results)
         except Unmeasured as error:
             failed.append(f"{promises}, promises: {error}")
+    if ahead is not None:
+        try:
+            measure_ahead(*find_books([ahead], asked.folder).popitem(), results)
+        except Unmeasured as error:
+            failed.append(f"{ahead}, purchasing ahead: {error}")
     if large is not None:
         try:
             measure_large(find_books([large], asked.folder).popitem()[1], asked, results)

@@ -135,8 +135,8 @@ def _assumed(found: ChaseAnswer) -> tuple[str, ...]:
         "the day the plan counts on, and whoever loses a slot takes the first free one",
         "`free station` leaves the queue for another slot out: a new plan may shorten that, and "
         "make others late instead",
-        "`by record` is when a line like this has come, going by receipts and what is open; it "
-        "knows nothing of a date agreed upon",
+        "`by record` is when a line like this is there, going by receipts and what is open; never "
+        "sooner than stated",
     )
 
 

@@ -163,7 +163,7 @@ def _found(
     statement = sa.select(table.c.row, *first, *[table.c[name] for name in part.names])
     statement = statement.where(table.c.plan == plan).order_by(table.c.row)
     if among is None or names is None:
-        return [row[1:] for row in connection.execute(statement)]
+        return [row[1:] for row in connection.execute(statement).all()]
     found: list[sa.Row[Any]] = []
     rest = iter(dict.fromkeys(names))
     while some := list(islice(rest, MOST_NAMES)):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
+from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
@@ -21,6 +22,7 @@ def _list_text(names: Iterable[str]) -> str:
     return json.dumps(list(names), ensure_ascii=False)
 
 
+@lru_cache(maxsize=4096)  # those who wait for one station wait behind the same ones
 def _list_of(text: str) -> tuple[str, ...]:
     return tuple(json.loads(text))
 

@@ -81,7 +81,7 @@ def _stored(connection: sa.Connection, table: Table[Any]) -> sa.CursorResult[Any
 
 def _rows(connection: sa.Connection, table: Table[Any]) -> tuple[Any, ...]:
     attributes = [column.attribute for column in table.columns]
-    found = _stored(connection, table)
+    found = _stored(connection, table).all()
     decoders = [
         (place, DECODE[column.kind])
         for place, column in enumerate(table.columns)

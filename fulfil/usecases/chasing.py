@@ -5,16 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.basis import LEAD_TIME_TABLES, Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.current import held_today, taken_by_holds
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from fulfil_models.chasing import Chase, Expected
-    from fulfil_models.leadtimes import Share
-    from fulfil_models.open_purchases import OpenPurchase
+    from fulfil_models.order_days import OpenDays
     from fulfil_models.settings import Settings
     from fulfil_models.tables import Dataset
 
@@ -72,10 +69,12 @@ def chase(
     Quotes that are held keep the stations that they hold.
     """
     from fulfil_models.chasing import chases
+    from fulfil_models.order_days import OpenDays
     from fulfil_models.problem import Problem
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
+    stated = dataset if basis.lead_times == "stated" else store.dataset(LEAD_TIME_TABLES)
     if supplier is not None:
         supplier = meant("supplier", supplier, (row.supplier for row in dataset.suppliers))
     if part is not None:
@@ -85,7 +84,8 @@ def chase(
     rows = chases(
         Problem(dataset, settings, taken=taken),
         store.plan(basis.plan).plan,
-        by_the_record(dataset, settings),
+        by_the_record(stated, settings, OpenDays(dataset, settings.as_of)),
+        stated.purchases,
     )
     return ChaseAnswer(
         basis=basis,
@@ -103,17 +103,11 @@ def chase(
     )
 
 
-def by_the_record(dataset: Dataset, settings: Settings) -> Expected:
-    """When open lines come by the record of their suppliers."""
-    from fulfil_models.leadtimes import arrival, lead_times
+def by_the_record(stated: Dataset, settings: Settings, days: OpenDays) -> Expected:
+    """When open lines come by the record of their suppliers, learnt from stated data."""
+    from fulfil_models.expected_days import ExpectedDays
+    from fulfil_models.leadtimes import lead_times
 
-    parts = {row.part for row in dataset.purchases}
-    leads = lead_times(dataset, settings, parts=parts, with_drift=False)
-
-    def expected(line: OpenPurchase, share: Share) -> date | None:
-        lead = leads.get((line.part, line.supplier))
-        if lead is None:
-            return None
-        return arrival(lead, line.ordered, line.due, settings.as_of, share)
-
-    return expected
+    parts = {row.part for row in stated.purchases}
+    leads = lead_times(stated, settings, parts=parts, with_drift=False)
+    return ExpectedDays(settings, leads, days).by_record

@@ -88,6 +88,7 @@ def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     from fulfil_models.problem import Problem
 
     basis = basis_of(store, number)
+    # as stated, whatever the plan believes: it tells the one account beside the other
     dataset = store.dataset(TABLES)
     asked = _meant(dataset, asked)
     wanted = _wanted(dataset, asked)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.current import held_today, taken_by_holds
 from fulfil.usecases.names import meant
 from fulfil.usecases.planning import frozen_plan, problem_beside
@@ -74,7 +74,7 @@ def rations(store: Store, number: int | None = None) -> RationsAnswer:
     from fulfil_models.rationing import rations as rations_of
 
     basis = basis_of(store, number)
-    dataset = store.dataset(TABLES)
+    dataset = planned_data(store, basis, TABLES)
     settings = settings_at(dataset, basis)
     problem = Problem(dataset, settings)
     return RationsAnswer(
@@ -90,13 +90,14 @@ def ration(store: Store, name: str, number: int | None = None) -> RationAnswer:
 
     Raises Refused for a part without a monthly cap.
     """
+    from fulfil_models.columns import TABLES as EVERY_TABLE
     from fulfil_models.one_more import worth_for
     from fulfil_models.rationing import capped_parts
     from fulfil_models.rationing import rations as rations_of
     from fulfil_models.ways_out import ways_out
 
     basis = basis_of(store, number)
-    dataset = store.dataset()
+    dataset = planned_data(store, basis, EVERY_TABLE)
     name = meant("part", name, (row.part for row in dataset.parts))
     settings = settings_at(dataset, basis)
     taken = taken_by_holds(held_today(store), dataset, plan=0)

@@ -7,7 +7,7 @@ others staying where they are (`slipping`). Who draws on nothing of it, or has t
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -18,14 +18,15 @@ from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem
 from fulfil_models.slipping import Hit, Slipping, cost_of, weighted
+from fulfil_models.tables import Purchase
 
 WEEK = 7
 MOST_DAYS = 28
 """calendar days of slipping that are tried when it is asked how much later a line may come"""
 
 Expected = Callable[[OpenPurchase, Share], date | None]
-"""the day by which so many in a hundred lines like this have come, going by the record: the line,
-and the share, `50` or `90`; None where nothing is known"""
+"""the day on which a line is there with so many chances in a hundred: the line, and the share, `50`
+or `90`; None where nothing is known"""
 
 
 def nothing_known(line: OpenPurchase, share: Share) -> date | None:
@@ -40,8 +41,8 @@ class Chase:
     Attributes
     ----------
     line: as the plan counts on it.
-    expected_50, expected_90: the day by which it comes with so many chances in a hundred, going by
-        the record.
+    expected_50, expected_90: the day on which it is there with so many chances in a hundred, going
+        by the record, never sooner than as stated (`expected_days`).
     hits: who ships later if it comes a week after the day the plan counts on.
     late_days: their weighted late days more than in the plan, nobody else being moved for them.
     free_late_days: the same if a station were free for whoever loses his slot: what is over is
@@ -75,11 +76,20 @@ class Chase:
         return self.line.counted_on + timedelta(self.harmless_days)
 
 
-def chases(problem: Problem, plan: Plan, expected: Expected = nothing_known) -> tuple[Chase, ...]:
+def chases(
+    problem: Problem,
+    plan: Plan,
+    expected: Expected = nothing_known,
+    stated: Iterable[Purchase] | None = None,
+) -> tuple[Chase, ...]:
     """Every open purchase line: those past due that hurt first, then by the harm of a week, then
-    by the harm of the day that the record says, then those that may slip least."""
+    by the harm of the day that the record says, then those that may slip least.
+
+    `problem` has the due dates that the plan counts on, `stated` those that are stated where they
+    are others.
+    """
     index = PlanIndex(plan)
-    rows = open_purchases(problem.dataset, problem.settings, plan, index)
+    rows = open_purchases(problem.dataset, problem.settings, plan, index, stated)
     trial = _Trial(problem, plan, index)
     found = [_chase(trial, row, expected) for row in rows]
     return tuple(sorted(found, key=_order))

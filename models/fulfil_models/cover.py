@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from datetime import date, timedelta
+from operator import itemgetter
 
 from fulfil_models.cells import PPM, day_of
-from fulfil_models.cover_days import KINDS, Course, Ints, Period, course, first, horizon
+from fulfil_models.cover_days import KINDS, Course, Ints, Period, course, horizon
 from fulfil_models.cover_rows import (
     ComingLine,
     Hit,
@@ -24,8 +25,9 @@ from fulfil_models.cover_rows import (
     decisive,
 )
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed
+from fulfil_models.expected_days import ExpectedDays
 from fulfil_models.held_up import Hold, held_up
-from fulfil_models.leadtimes import LeadTime, LearntFrom, Share, arrival
+from fulfil_models.leadtimes import LeadTime, LearntFrom
 from fulfil_models.order_days import OpenDays
 from fulfil_models.plan import Plan
 from fulfil_models.plan_index import PlanIndex, Use
@@ -104,6 +106,7 @@ class _Maker:
         data = problem.dataset
         self.problem, self.demand, self.leads, self.point = problem, demand, leads, point
         self.days = days
+        self._expected = ExpectedDays(problem.settings, leads, days)
         places = sorted(row.point for row in data.points)
         self.span = horizon(problem.as_of, demand.months, days, places)
         self.parts = {row.part: row for row in data.parts}
@@ -128,6 +131,7 @@ class _Maker:
             if point in (None, line.point):
                 self.lines[line.part].append(self._coming(line))
         self._firm: dict[str, list[tuple[date, FirmNeed]]] = {}
+        self._lasts: dict[tuple[str, date], tuple[date | None, LastOrder | None]] = {}
         self._held = {} if index is None else held_up(index)
         self._index = index
 
@@ -145,16 +149,6 @@ class _Maker:
     # ---- what comes
 
     def _coming(self, row: Purchase) -> ComingLine:
-        settings = self.problem.settings
-        stated = settings.counted_on(row.due)
-        lead = self.leads.get((row.part, row.supplier))
-
-        def learnt(share: Share) -> date:
-            if lead is None:
-                return self.days.onward(row.point, stated)
-            by = arrival(lead, row.ordered, row.due, settings.as_of, share)
-            return self.days.onward(row.point, max(by, row.due))
-
         return ComingLine(
             order=row.order,
             line=row.line,
@@ -162,10 +156,10 @@ class _Maker:
             point=row.point,
             quantity_milli=row.quantity_milli,
             due=row.due,
-            past_due=row.due < settings.as_of,
-            stated_on=self.days.onward(row.point, stated),
-            on_50=learnt("50"),
-            on_90=learnt("90"),
+            past_due=row.due < self.problem.as_of,
+            stated_on=self._expected.stated(row),
+            on_50=self._expected.by_record(row, "50"),
+            on_90=self._expected.by_record(row, "90"),
         )
 
     # ---- what is needed
@@ -264,41 +258,45 @@ class _Maker:
         )
 
     def _outlook(self, part: str, run: Course, kind: int) -> Outlook:
-        left = run.left(kind)
-        fails = first(left < 0)
+        fails, firm = run.runs_out[kind], run.runs_out_firm[kind]
         if fails is None:
             return Outlook(None, None, None, None, 0, None)
-        firm, back = run.runs_out_firm(kind), first(left[fails:] >= 0)
-        day = self.span.day(fails)
+        day, back = self.span.day(fails), run.back(kind, fails)
         return Outlook(
             runs_out_on=day,
             firm_runs_out_on=None if firm is None else self.span.day(firm),
             days=fails,
-            back_on=None if back is None else self.span.day(fails + back),
-            short_milli=-int(left.min()),
+            back_on=None if back is None else self.span.day(back),
+            short_milli=run.short_milli[kind],
             order_by=self._last(part, day)[0],
         )
 
     def _last(self, part: str, day: date) -> tuple[date | None, LastOrder | None]:
         """The last working day to order for a day, and from whom."""
-        best: tuple[date, LastOrder] | None = None
+        if (part, day) not in self._lasts:
+            found = ((self._placed(source, last, day), last) for source, last in self._offers(part))
+            self._lasts[part, day] = max(found, key=itemgetter(0), default=(None, None))
+        return self._lasts[part, day]
+
+    def _placed(self, source: Source, last: LastOrder, day: date) -> date:
+        usable = self.days.until(source.point, day)
+        return self.days.until(source.point, usable - timedelta(last.days_90))
+
+    def _offers(self, part: str) -> Iterator[tuple[Source, LastOrder]]:
+        """Who delivers a part, and how long he takes by what is learnt."""
         for source in self.sources.get(part, ()):
             lead = self.leads.get((part, source.supplier))
             learnt_from = LearntFrom.STATED if lead is None else lead.learnt_from
             takes = source.lead_days
             if lead is not None and learnt_from is not LearntFrom.STATED:
                 takes = lead.days("90")
-            usable = self.days.until(source.point, day)
-            placed = self.days.until(source.point, usable - timedelta(takes))
-            if best is None or placed > best[0]:
-                best = (
-                    placed,
-                    LastOrder(source.supplier, source.point, source.lead_days, takes, learnt_from),
-                )
-        return (None, None) if best is None else best
+            yield (
+                source,
+                LastOrder(source.supplier, source.point, source.lead_days, takes, learnt_from),
+            )
 
     def _periods(self, run: Course, periods: tuple[Period, ...]) -> Iterator[PeriodCover]:
-        balances = [run.left(kind) for kind in range(KINDS)] if periods else []
+        balances = list(run.left) if periods else []
         before = -1
         for period in periods:
             end = self.span.number(period.until)

@@ -123,14 +123,32 @@ class Course:
     needs: Ints
     came: Ints
 
-    def left(self, kind: int) -> Ints:
-        """Left at the end of each day by one kind of days; below 0 where it lacks."""
-        left: Ints = self.on_hand_milli + self.came[kind] - self.needs
+    @cached_property
+    def left(self) -> Ints:
+        """With a row for each kind of days: left at the end of each day; below 0 where it lacks."""
+        left: Ints = self.on_hand_milli + self.came - self.needs
         return left
 
-    def runs_out_firm(self, kind: int) -> int | None:
-        """Number of the first day at whose end something is missing by firm needs alone."""
-        return first(self.on_hand_milli + self.came[kind] < self.firm)
+    @cached_property
+    def runs_out(self) -> list[int | None]:
+        """By kind of days: number of the first day at whose end something is missing."""
+        return first(self.left < 0)
+
+    @cached_property
+    def runs_out_firm(self) -> list[int | None]:
+        """The same by firm needs alone."""
+        return first(self.on_hand_milli + self.came < self.firm)
+
+    @cached_property
+    def short_milli(self) -> list[int]:
+        """By kind of days: the most that is missing at the end of any day; below 0 for none."""
+        most: list[int] = (-self.left.min(axis=1)).tolist()
+        return most
+
+    def back(self, kind: int, number: int) -> int | None:
+        """Number of the first day from one on at whose end nothing is missing."""
+        (days,) = first(self.left[kind : kind + 1, number:] >= 0)
+        return None if days is None else number + days
 
     def lasts(self, left_milli: int, number: int) -> int | None:
         """How many days after one what is left then lasts, if nothing more comes.
@@ -192,7 +210,7 @@ def _spread(span: Horizon, forecast: Mapping[str, int]) -> Ints:
     return so_far
 
 
-def first(found: NDArray[np.bool_]) -> int | None:
-    """Number of the first day of which it is true."""
-    number = int(np.argmax(found))
-    return number if found[number] else None
+def first(found: NDArray[np.bool_]) -> list[int | None]:
+    """Of each row, the number of the first day of which it is true."""
+    numbers = found.argmax(axis=1).tolist()
+    return [n if row[n] else None for n, row in zip(numbers, found, strict=True)]

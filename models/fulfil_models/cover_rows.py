@@ -12,7 +12,7 @@ from fulfil_models.leadtimes import LearntFrom
 class ComingLine:
     """An open purchase line, and the days on which it can be used: as stated, and by the record.
 
-    By the record no line comes before its due date: that was agreed for this line alone.
+    By the record no line comes sooner than as stated: see `expected_days`.
     """
 
     order: str

@@ -20,6 +20,8 @@ from datetime import date, timedelta
 from functools import cached_property
 from heapq import heappop, heappush
 
+import numpy as np
+
 from fulfil_models.available_flows import BUILD, PARTS_ORDER, missing
 from fulfil_models.cells import MILLI, PPM, day_of
 from fulfil_models.expected_orders import (
@@ -149,7 +151,7 @@ class _Explosion:
         """A number that days share on which all bills are the same."""
         return bisect_right(self._changes, ordered)
 
-    def build(self, build: Build) -> Counter[str]:
+    def build(self, build: Build) -> dict[str, int]:
         """Totals of a build as it is configured."""
         if self.problem.options.get(build.build) or rules_for(self.problem, build):
             first = job_needs(self.problem, build.product, MILLI, build=build)
@@ -157,29 +159,31 @@ class _Explosion:
             first = self.job(build.product, MILLI, build.ordered)
         return self.totals(first, build.ordered)
 
-    def totals(self, first: Iterable[JobNeed], ordered: date) -> Counter[str]:
+    def totals(self, first: Iterable[JobNeed], ordered: date) -> dict[str, int]:
         """Thousandths of every part that needs call for, of their own and of all levels below.
 
-        Parts are worked off in order of low-level code, so that all jobs for one are known when
-        its turn comes; jobs of the same quantity are worked off together.
+        What is made is worked off in order of low-level code, so that all jobs for a part are known
+        when its turn comes; jobs of the same quantity are worked off together.
         """
+        parts = self.problem.parts
         waiting: defaultdict[str, Counter[int]] = defaultdict(Counter)
         queue: list[tuple[int, str]] = []
+        found: defaultdict[str, int] = defaultdict(int)
 
         def add(needs: Iterable[JobNeed], times: int) -> None:
             for need in needs:
-                if need.component not in waiting:
-                    heappush(queue, (self._codes[need.component], need.component))
-                waiting[need.component][need.quantity_milli] += times
+                part, quantity_milli = need.component, need.quantity_milli
+                found[part] += quantity_milli * times
+                if parts[part].make:
+                    if part not in waiting:
+                        heappush(queue, (self._codes[part], part))
+                    waiting[part][quantity_milli] += times
 
-        found: Counter[str] = Counter()
         add(first, 1)
         while queue:
             _, part = heappop(queue)
             for quantity_milli, jobs in waiting[part].items():
-                found[part] += quantity_milli * jobs
-                if self.problem.parts[part].make:
-                    add(self.job(part, quantity_milli, ordered), jobs)
+                add(self.job(part, quantity_milli, ordered), jobs)
         return found
 
     def job(self, part: str, quantity_milli: int, ordered: date) -> list[JobNeed]:
@@ -246,34 +250,42 @@ def _forecast_needs(
     explosion: _Explosion, expected: Expected, months: tuple[str, ...]
 ) -> dict[str, tuple[ForecastNeed, ...]]:
     """By part; in millionths of thousandths of thousandths until all is added up."""
-    machines = _Machines(explosion)
-    sums: dict[tuple[str, str], list[int]] = {}
-    for product, rows in expected.items():
-        for ordered, left in machines.alike(rows, months):
-            for part, each in machines.each(product, ordered).items():
-                before = sums.get((part, rows[0].how))
-                sums[part, rows[0].how] = (
-                    [each * milli for milli in left]
-                    if before is None
-                    else [total + each * milli for total, milli in zip(before, left, strict=True)]
-                )
+    machines = _Machines(explosion, months)
+    taken = [
+        (rows[0].how, machines.each(product, ordered), left)
+        for product, rows in expected.items()
+        for ordered, left in machines.alike(rows)
+    ]
+    keys = sorted({(part, how) for how, each, _ in taken for part in each})
+    number = {key: place for place, key in enumerate(keys)}
+    # plain integers in the arrays: such products of three may need more than 64 bits
+    totals = np.zeros((len(keys), len(months)), dtype=object)
+    for how, each, left in taken:
+        places = [number[part, how] for part in each]
+        totals[places] += np.outer(
+            np.array(list(each.values()), dtype=object), np.array(left, dtype=object)
+        )
     needs: defaultdict[str, list[ForecastNeed]] = defaultdict(list)
-    for (part, how), totals in sorted(sums.items()):
+    for (part, how), row in zip(keys, (-(-totals // (MILLI * PPM))).tolist(), strict=True):
         needs[part] += [
-            ForecastNeed(month, -(-total // (MILLI * PPM)), how)
-            for month, total in zip(months, totals, strict=True)
-            if total
+            ForecastNeed(month, milli, how)
+            for month, milli in zip(months, row, strict=True)
+            if milli
         ]
     return {
-        part: tuple(sorted(rows, key=lambda n: (n.month, n.how))) for part, rows in needs.items()
+        part: tuple(sorted(rows, key=lambda n: (n.month, n.how)))
+        for part, rows in needs.items()
+        if rows
     }
 
 
 class _Machines:
     """What an average machine, or a spare part, takes of every part through all levels."""
 
-    def __init__(self, explosion: _Explosion) -> None:
+    def __init__(self, explosion: _Explosion, months: tuple[str, ...]) -> None:
         data = explosion.problem.dataset
+        days = {month: first_day(month) for month in months}
+        self._months = {month: (day, explosion.edition(day)) for month, day in days.items()}
         self._rates: defaultdict[str, dict[str, int]] = defaultdict(dict)
         for row in data.take_rates:
             if row.rate_ppm:
@@ -286,28 +298,25 @@ class _Machines:
             for product, rates in self._rates.items()
             for component in rates
         )
-        dataset = replace(data, build_options=options, region_rules=())
+        # and of its bill only what there is of them: all else it takes with options or without
+        bills = tuple(row for row in data.bills if row.component in self._rates.get(row.parent, ()))
+        dataset = replace(data, bills=bills, build_options=options, region_rules=())
         self._optional = replace(explosion.problem, dataset=dataset)
         self._explosion = explosion
         self._each: dict[tuple[str, int], dict[str, int]] = {}
 
-    def alike(
-        self, rows: Iterable[ProductForecast], months: tuple[str, ...]
-    ) -> Iterator[tuple[date, list[int]]]:
-        """What is left of a forecast in each of the months, those apart in which bills differ.
+    def alike(self, rows: Iterable[ProductForecast]) -> Iterator[tuple[date, list[int]]]:
+        """What is left of a forecast in each month, those apart in which bills differ.
 
         With the day by which the bills of each are judged.
         """
-        days = {month: first_day(month) for month in months}
         left: dict[int, tuple[date, dict[str, int]]] = {}
         for row in rows:
             if row.left_milli:
-                day = days[row.month]
-                left.setdefault(self._explosion.edition(day), (day, {}))[1][row.month] = (
-                    row.left_milli
-                )
+                day, edition = self._months[row.month]
+                left.setdefault(edition, (day, {}))[1][row.month] = row.left_milli
         for day, by_month in left.values():
-            yield day, [by_month.get(month, 0) for month in months]
+            yield day, [by_month.get(month, 0) for month in self._months]
 
     def each(self, product: str, ordered: date) -> dict[str, int]:
         """For one unit ordered on a day: millionths of thousandths of every part."""
@@ -351,7 +360,8 @@ class _Machines:
             return {need.component: need.quantity_milli - before_milli}
         more = self._explosion.totals([need], ordered)
         if without is not None:
-            more.subtract(self._explosion.totals([without], ordered))
+            for part, milli in self._explosion.totals([without], ordered).items():
+                more[part] = more.get(part, 0) - milli
         return more
 
 

@@ -63,16 +63,19 @@ def job_needs(
     Needs in order of operation and component.
     """
     per = _per_unit(problem, part, build.ordered if build is not None else ordered, build)
-    totals: dict[tuple[int | None, str], Fraction] = {}
+    # fractions as numerator and denominator: to reduce every one would take most of the time
+    totals: dict[tuple[int | None, str], tuple[int, int]] = {}
     for (operation, component, scrap_ppm), quantity_milli in per.items():
         if quantity_milli > 0:
-            more = Fraction(units_milli * quantity_milli * PPM, MILLI * (PPM - scrap_ppm))
+            more, parts = units_milli * quantity_milli * PPM, MILLI * (PPM - scrap_ppm)
             before = totals.get((operation, component))
-            totals[operation, component] = more if before is None else before + more
-    needs = [
-        JobNeed(operation, component, round_up(total, problem.parts[component].step_milli))
-        for (operation, component), total in totals.items()
-    ]
+            if before is not None:  # with another scrap
+                more, parts = before[0] * parts + more * before[1], before[1] * parts
+            totals[operation, component] = more, parts
+    needs = []
+    for (operation, component), (total, parts) in totals.items():
+        step_milli = problem.parts[component].step_milli
+        needs.append(JobNeed(operation, component, -(-total // (parts * step_milli)) * step_milli))
     return sorted(needs, key=lambda n: (-1 if n.operation is None else n.operation, n.component))
 
 

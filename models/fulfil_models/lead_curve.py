@@ -49,12 +49,12 @@ class Shape:
     @cached_property
     def fastest(self) -> float:
         """The shortest completed time; infinite without any."""
-        return float(self.steps.steps[0]) if len(self.steps.steps) else math.inf
+        return self.steps.steps[0] if self.steps.steps else math.inf
 
     @cached_property
     def slowest(self) -> float:
         """The longest completed time; below 0 without any."""
-        return float(self.steps.steps[-1]) if len(self.steps.steps) else -1.0
+        return self.steps.steps[-1] if self.steps.steps else -1.0
 
     @cached_property
     def law(self) -> Law | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,7 +12,7 @@ from fulfil_models.moves import ForWhom, for_whom
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset
+from fulfil_models.tables import Dataset, Purchase
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +66,23 @@ class OpenPurchase:
 
 
 def open_purchases(
-    dataset: Dataset, settings: Settings, plan: Plan, index: PlanIndex | None = None
+    dataset: Dataset,
+    settings: Settings,
+    plan: Plan,
+    index: PlanIndex | None = None,
+    stated: Iterable[Purchase] | None = None,
 ) -> tuple[OpenPurchase, ...]:
-    """Every open purchase line, in order of the day the plan counts on it; `index` is of the plan,
-    where it was made already."""
+    """Every open purchase line, in order of the day the plan counts on it.
+
+    Parameters
+    ----------
+    dataset: with the due dates that the plan takes.
+    index: of the plan, where it was made already.
+    stated: the lines with the due dates that are stated; a line that is past due by those is so
+        whatever day the plan counts on it. None for those of the data set.
+    """
+    lines = dataset.purchases if stated is None else stated
+    due_of = {(line.order, line.line): line.due for line in lines}
     index = index or PlanIndex(plan)
     parts = {row.part: row for row in dataset.parts}
     of_line: defaultdict[tuple[str | None, str | None], list[Supply]] = defaultdict(list)
@@ -78,6 +92,7 @@ def open_purchases(
     late = _late(index)
     found = []
     for row in dataset.purchases:
+        due = due_of.get((row.order, row.line), row.due)
         supplies = of_line[row.order, row.line]
         uses = [use for supply in supplies for use in index.uses_of.get(supply.supply, [])]
         taken = [
@@ -100,10 +115,10 @@ def open_purchases(
                 point=row.point,
                 quantity_milli=row.quantity_milli,
                 ordered=row.ordered,
-                due=row.due,
+                due=due,
                 counted_on=settings.counted_on(row.due),
                 usable_on=usable_on,
-                past_due_days=max(0, (settings.as_of - row.due).days),
+                past_due_days=max(0, (settings.as_of - due).days),
                 confirmed=row.confirmed,
                 drawn_milli=sum(use.quantity_milli for use in uses),
                 needed_on=needed_on,

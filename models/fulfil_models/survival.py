@@ -10,9 +10,13 @@ for granted and ends at the longest time; laws are in `survival_laws`. Times are
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
+from operator import mul, neg
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +73,8 @@ def times(
         raise ValueError("times, ends and entries are not as many")
     if len(made) and made.lasted.min() < 0:
         raise ValueError("a time is below 0")
+    if entered is None:
+        return made
     kept = made.lasted > made.entered
     return Times(made.lasted[kept], made.completed[kept], made.entered[kept])
 
@@ -80,23 +86,39 @@ def times(
 class KaplanMeier:
     """The curve S(t): 1 until the first end, then one step down at each.
 
+    In plain numbers: most records are of a few times, which arrays would only make slower.
+
     Attributes
     ----------
     steps: times at which something ended, ascending.
+    ended: how many ended at each step.
+    at_risk: how many were under way just before it.
     survival: S from each step on.
-    errors: Greenwood's standard error of S from each step on.
     longest: the longest time there is, completed or not; nothing is known beyond it.
     """
 
-    steps: Floats
-    survival: Floats
-    errors: Floats
+    steps: tuple[float, ...]
+    ended: tuple[int, ...]
+    at_risk: tuple[int, ...]
+    survival: tuple[float, ...]
     longest: float
+
+    @cached_property
+    def errors(self) -> tuple[float, ...]:
+        """Greenwood's standard error of S from each step on."""
+        terms = (
+            ended / (risked * (risked - ended)) if risked > ended else 0.0
+            for ended, risked in zip(self.ended, self.at_risk, strict=True)
+        )
+        return tuple(
+            share * math.sqrt(total)
+            for share, total in zip(self.survival, accumulate(terms), strict=True)
+        )
 
     def at(self, time: float) -> float:
         """S(t): the share that takes longer than `time`."""
-        before = int(np.searchsorted(self.steps, time, side="right"))
-        return 1.0 if before == 0 else float(self.survival[before - 1])
+        before = bisect_right(self.steps, time)
+        return 1.0 if before == 0 else self.survival[before - 1]
 
     def quantile(self, share: float, after: float = -math.inf) -> float | None:
         """First time by which at least `share` has ended; None where the curve never gets there.
@@ -108,20 +130,25 @@ class KaplanMeier:
         left = self.at(after)
         if left <= CLOSE:
             return None
-        reached = np.flatnonzero(self.survival <= (1 - share) * left + CLOSE)
-        return float(self.steps[reached[0]]) if len(reached) else None
+        most = (1 - share) * left + CLOSE
+        reached = bisect_left(self.survival, -most, key=neg)  # it goes down
+        return self.steps[reached] if reached < len(self.steps) else None
 
 
 def kaplan_meier(found: Times) -> KaplanMeier:
     """The estimate of Kaplan and Meier; at equal times ends come before what is still going on."""
-    steps, ended = np.unique(found.lasted[found.completed], return_counts=True)
-    risked = _at_risk(found, steps)
-    survival: Floats = np.cumprod(1 - ended / risked, dtype=np.float64)
-    left = risked - ended
-    with np.errstate(divide="ignore", invalid="ignore"):
-        terms = np.where(left > 0, ended / (risked * left), 0.0)
-    errors: Floats = survival * np.sqrt(np.cumsum(terms))
-    return KaplanMeier(steps, survival, errors, found.longest)
+    ends = sorted(Counter(found.lasted[found.completed].tolist()).items())
+    lasted, entered = sorted(found.lasted.tolist()), sorted(found.entered.tolist())
+    # of as many as ever entered, those under way just before a step
+    at_risk = [bisect_left(entered, step) - bisect_left(lasted, step) for step, _ in ends]
+    shares = (1 - ended / risked for (_, ended), risked in zip(ends, at_risk, strict=True))
+    return KaplanMeier(
+        steps=tuple(step for step, _ in ends),
+        ended=tuple(ended for _, ended in ends),
+        at_risk=tuple(at_risk),
+        survival=tuple(accumulate(shares, mul)),
+        longest=found.longest,
+    )
 
 
 def _at_risk(found: Times, steps: Floats) -> Floats:

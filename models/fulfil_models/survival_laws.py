@@ -181,7 +181,8 @@ def lognormal(found: Times) -> Lognormal | None:
     """By maximum likelihood; None where fewer than two completed times differ.
 
     With y = ln t, rate = 1 / sigma and offset = mu / sigma the log-likelihood is concave, so steps
-    of Newton, halved where they overshoot, lead to its top.
+    of Newton, halved where they overshoot, lead to its top. The last one is that which gains no
+    more than the likelihood is computed to.
     """
     lasted, completed = _positive(found)
     logs = np.log(lasted)
@@ -192,7 +193,10 @@ def lognormal(found: Times) -> Lognormal | None:
     offset = float(ends.mean()) * rate
     value = _lognormal_value(offset, rate, ends, open_)
     for _ in range(STEPS):
-        step = _lognormal_step(offset, rate, ends, open_)
+        step, gain = _lognormal_step(offset, rate, ends, open_)
+        if gain <= CLOSE * abs(value):
+            offset, rate = offset + step[0], rate + step[1]
+            break
         length = 1.0
         while length > 1e-12:
             tried = (offset + length * step[0], rate + length * step[1])
@@ -215,8 +219,10 @@ def _lognormal_value(offset: float, rate: float, ends: Floats, open_: Floats) ->
     return ended + sum(log_upper_tail(z) for z in (rate * open_ - offset).tolist())
 
 
-def _lognormal_step(offset: float, rate: float, ends: Floats, open_: Floats) -> tuple[float, float]:
-    """Newton's step to the top, for offset and rate."""
+def _lognormal_step(
+    offset: float, rate: float, ends: Floats, open_: Floats
+) -> tuple[tuple[float, float], float]:
+    """Newton's step to the top, for offset and rate, and about how much is gained by it."""
     residuals = rate * ends - offset
     standards = rate * open_ - offset
     hazards = np.array([_normal_hazard(z) for z in standards.tolist()])
@@ -227,10 +233,10 @@ def _lognormal_step(offset: float, rate: float, ends: Floats, open_: Floats) -> 
     across = -float(ends.sum() + (bends * open_).sum())
     along_rate = len(ends) / rate**2 + float((ends**2).sum() + (bends * open_**2).sum())
     area = along_offset * along_rate - across * across
-    return (
-        (along_rate * slope_offset - across * slope_rate) / area,
-        (along_offset * slope_rate - across * slope_offset) / area,
-    )
+    step_offset = (along_rate * slope_offset - across * slope_rate) / area
+    step_rate = (along_offset * slope_rate - across * slope_offset) / area
+    gain = (slope_offset * step_offset + slope_rate * step_rate) / 2
+    return (step_offset, step_rate), gain
 
 
 def log_upper_tail(standard: float) -> float:

@@ -221,6 +221,18 @@ def test_what_is_expected_is_never_lost_in_rounding() -> None:
     assert forecast_of(ahead(share))["LAMP"] == 1
 
 
+def test_large_quantities_are_exact() -> None:
+    """9,999,999 machines of 9,999,999 screws each, all but a thousandth: beyond 64 bits in
+    millionths of thousandths of thousandths."""
+    data = Dataset(
+        parts=(part("M", make=True), part("S", step=1)),
+        bills=(line("M", "S", 9_999_998.999),),
+        demand=(Demand(part="M", month=MARCH, quantity_milli=9_999_999 * MILLI),),
+    )
+    (need,) = ahead(data).forecast["S"]
+    assert need.milli == 9_999_999 * 9_999_998_999
+
+
 def test_how_a_forecast_was_made_is_told_apart() -> None:
     """An engine of a set given, of another kind from the past, and now and then as a spare."""
 

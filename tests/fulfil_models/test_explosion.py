@@ -78,6 +78,15 @@ def test_lines_of_a_component_at_one_operation_add_up_before_rounding() -> None:
     assert job_needs(book, "M", MILLI) == [JobNeed(10, "HOSE", 2500), JobNeed(20, "HOSE", 1500)]
 
 
+def test_lines_of_different_scrap_add_up_before_rounding() -> None:
+    """2 / 0.9 + 5 / 0.75 = 2.22.. + 6.66.. = 8.88.. -> 9, not 3 + 7; with a third line of 1 / 0.9,
+    which fills it up to 10 exactly, no eleventh."""
+    two = (line("SCREW", 2000, scrap_ppm=100_000), line("SCREW", 5000, scrap_ppm=250_000))
+    assert job_needs(problem(*two), "M", MILLI) == [JobNeed(10, "SCREW", 9000)]
+    three = (*two, line("SCREW", 1000, scrap_ppm=100_000))
+    assert job_needs(problem(*three), "M", MILLI) == [JobNeed(10, "SCREW", 10_000)]
+
+
 @pytest.mark.parametrize(
     ("ordered", "there"),
     [

@@ -35,8 +35,8 @@ note: late days are weighted, and more than in the plan; each line is taken to s
   day the plan counts on, and whoever loses a slot takes the first free one
 note: `free station` leaves the queue for another slot out: a new plan may shorten that, and make
   others late instead
-note: `by record` is when a line like this has come, going by receipts and what is open; it knows
-  nothing of a date agreed upon
+note: `by record` is when a line like this is there, going by receipts and what is open; never
+  sooner than stated
 """,
     ),
     "ration": (
