@@ -24,6 +24,7 @@ from typing import Any
 
 from bench_ahead import prepare
 from bench_books import firm, repeated, weeks_of_promises, widened
+from bench_buying import measure_buying
 from bench_promises import measure_promises
 from bench_purchasing import measure_purchasing
 from bench_results import (
@@ -264,6 +265,7 @@ def measure_ahead(name: str, book: Path, results: Results) -> None:
         folder = Path(path)
         prepare(read(book), folder)
         results.add(measure_purchasing(f"grown {name}", folder))
+        results.add(measure_buying(f"grown {name}", folder))
 
 
 def main() -> None:

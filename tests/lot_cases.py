@@ -10,6 +10,8 @@ from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots
 from hypothesis import strategies as st
 
+WAITING_PERIODS = 4
+
 
 @st.composite
 def offers(draw: st.DrawFn, name: str, periods: int) -> LotOffer:
@@ -51,6 +53,23 @@ def part_lots(draw: st.DrawFn, name: str = "P", most_offers: int = 2) -> PartLot
         needs_milli=tuple(need // MILLI * MILLI if whole else need for need in needs),
         offers=tuple(draw(offers(f"S{number}", periods)) for number in range(count)),
         holding_micro=draw(st.integers(0, 4)) * MICRO,
+    )
+
+
+@st.composite
+def waiting_parts(draw: st.DrawFn) -> PartLots:
+    """A part whose needs may wait, with one offer or two of any kind."""
+    needs = draw(st.lists(st.integers(0, 5000), min_size=WAITING_PERIODS, max_size=WAITING_PERIODS))
+    count = draw(st.integers(1, 2))
+    return PartLots(
+        part="P",
+        needs_milli=tuple(needs),
+        offers=tuple(draw(offers(f"S{number}", WAITING_PERIODS)) for number in range(count)),
+        holding_micro=draw(st.integers(0, 4)) * MICRO,
+        short_micro=draw(st.integers(0, 30)) * MICRO,
+        short_fixed_micro=draw(st.integers(0, 20)) * MICRO,
+        firm_milli=tuple(draw(st.integers(0, need)) for need in needs),
+        short_firm_micro=draw(st.integers(0, 30)) * MICRO,
     )
 
 

@@ -36,7 +36,7 @@ from math import lcm
 
 from fulfil_models.audit_frame import UNPROMISED_WEIGHT, Frame, Terms, money
 from fulfil_models.audit_hours import carrier_days_after
-from fulfil_models.cells import MILLI, PPM
+from fulfil_models.cells import MICRO, MILLI, PPM
 from fulfil_models.plan import Objective, Plan, Status, SupplyKind
 from fulfil_models.tables import Build, Dataset, PartsOrder
 from oracle_slots import Work, best_schedule, least_late
@@ -76,9 +76,22 @@ class Oracle:
             / self.frame.hours[b.point].standard_day
             for b in self.builds
         }
-        self.day_cost = day_cost
-        # Costs are counted in whole units of the finest fraction of the currency that occurs.
+        # Costs are counted in whole units of the finest fraction of the currency that occurs; so
+        # many are a millionth, and so many that of a thousandth or a millionth of something.
         self.unit = lcm(*(rate.denominator for rate in self.rate.values())) * 10**15
+        self.micro = self.unit // MICRO
+        self.micro_per_milli = self.micro // MILLI
+        self.micro_per_ppm = self.micro // PPM
+        self.whole_rate = {name: self._int(rate) for name, rate in self.rate.items()}
+        self.late_day = {
+            (line.order, line.line): self._int(
+                _weight(line.weight_ppm, line.promised is not None or line.within_days is not None)
+                * day_cost
+            )
+            for line in self.frame.planned_lines()
+        }
+        self.stations = stations_of(self.frame)
+        self.open_in_month: dict[Lot, int] = {}
         self.left: dict[Lot, int] = {}
         self.ordered: defaultdict[Lot, int] = defaultdict(int)
         self.moves: defaultdict[tuple[str, str, date], int] = defaultdict(int)
@@ -126,7 +139,7 @@ class Oracle:
             extra = 0
             if used != first.part:
                 row = self.frame.alternates[first.part, used]
-                extra = self._int(money(Fraction(row.extra_cost_micro * milli, MILLI)))
+                extra = row.extra_cost_micro * milli * self.micro_per_milli
             ways = self._ways_for(first, used)
             self._draw(
                 first,
@@ -242,9 +255,6 @@ class Oracle:
         self.draws.pop()
         del self.jobs[name]
 
-    def _parts_for(self, part: str) -> list[str]:
-        return [part, *(used for called, used in sorted(self.frame.alternates) if called == part)]
-
     def _ways_for(self, wanted: Wanted, used: str) -> list[Way]:
         if wanted.line is not None:
             return [
@@ -279,23 +289,22 @@ class Oracle:
     def _carriage(self, wanted: Wanted) -> int:
         """Cost of the draws of a need by weight, and of a line's lateness."""
         frame = self.frame
-        total = Fraction(0)
-        late = 0
+        total = late = 0
         for draw in self.draws:
             if draw.wanted is not wanted or draw.way is None:
                 continue
-            kg = frame.kg(draw.used, draw.milli)
-            total += sum(kg * money(lane.cost_per_kg_micro) for lane, _ in draw.way.legs)
+            per_kg = sum(lane.cost_per_kg_micro for lane, _ in draw.way.legs)
             if wanted.line is not None:
                 delivery = frame.delivery(draw.way.point, wanted.line.destination)
                 assert delivery is not None
-                total += kg * money(delivery.cost_per_kg_micro)
+                per_kg += delivery.cost_per_kg_micro
                 late = max(late, self.late_days(wanted.line, draw.way, delivery.days))
+            # thousandths of a part of so many grams: millionths of a kilogram
+            total += (frame.parts[draw.used].weight_g or 0) * draw.milli * per_kg
+        total *= self.micro_per_ppm
         if wanted.line is not None:
-            line = wanted.line
-            promised = line.promised is not None or line.within_days is not None
-            total += late * _weight(line.weight_ppm, promised) * self.day_cost
-        return self._int(total)
+            total += late * self.late_day[wanted.line.order, wanted.line.line]
+        return total
 
     def late_days(self, line: PartsOrder, way: Way, transit: int) -> int:
         ships = self.frame.hours[way.point].first_shipping_day(way.usable)
@@ -319,23 +328,24 @@ class Oracle:
     def _shared(self) -> int:
         """Cost of what needs share: departures of lanes and orders, expedited purchases."""
         lanes = self.frame.lanes
-        micro = Fraction(
-            sum(lanes[o, d].cost_per_move_micro for (o, d, _), n in self.moves.items() if n)
-            + sum(cost for (*_, cost), n in self.departures.items() if n)
-        )
+        micro = sum(lanes[o, d].cost_per_move_micro for (o, d, _), n in self.moves.items() if n)
+        micro += sum(cost for (*_, cost), n in self.departures.items() if n)
+        total = micro * self.micro
         for lot, milli in self.ordered.items():
             if milli and lot.expedited:
                 assert lot.source is not None
                 each = lot.source.expedite_cost_micro or 0
-                micro += Fraction(each * order_size(lot.source, milli), MILLI)
-        return self._int(money(micro))
+                total += each * order_size(lot.source, milli) * self.micro_per_milli
+        return total
 
     def _caps_hold(self, lot: Lot) -> bool:
         """Whether all orders that arrive in a lot's month are within the cap."""
         source = lot.source
         if source is None or source.monthly_cap_milli is None:
             return True
-        arriving = open_in(self.frame, source, lot.month)
+        if lot not in self.open_in_month:
+            self.open_in_month[lot] = open_in(self.frame, source, lot.month)
+        arriving = self.open_in_month[lot]
         for other, milli in self.ordered.items():
             theirs = other.source
             if (
@@ -350,7 +360,7 @@ class Oracle:
     # ---- timing
 
     def _work_of(self, build: Build) -> list[Work]:
-        rate = self._int(self.rate[build.build])
+        rate = self.whole_rate[build.build]
         return work_of(self.frame, build, self.jobs, self.releases, rate)
 
     def _time(self, cost: int) -> None:
@@ -359,7 +369,7 @@ class Oracle:
         # `cost` has in it how late each build is at least; the schedule says how late it is.
         fixed = cost + self._shared() - sum(least_late(self._work_of(b)) for b in self.builds)
         limit = None if self.least is None else self.least - fixed
-        found = best_schedule(work, stations_of(self.frame), limit)
+        found = best_schedule(work, self.stations, limit)
         if found is None:
             return
         self.least = fixed + found.cost

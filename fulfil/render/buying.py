@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,14 +16,17 @@ from fulfil.render import words
 from fulfil.render.common import answer, cautions
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
-from fulfil.render.text import ROWS, Column, left_out, paragraph, table
+from fulfil.render.text import FOLD, ROWS, Column, left_out, paragraph, table
 from fulfil.usecases.buying import Accepted, BuyAnswer
 from fulfil.usecases.new_purchases import line_name
 
+BELOW = 60
 NAMES = 2
 """builds and parts orders that a row names"""
 SHORT_ROWS = 10
 SATURDAY = 5
+BY_PART = "~"
+"""stands before a cost that goes by the cost of the part"""
 NARROWER = "--part or --supplier"
 HEADINGS = (
     "place_on",
@@ -60,8 +63,9 @@ def buy_page(
         if found.lines:
             out += paragraph(_sizes(found), width, "  ")
             places = {row.point for row in found.lines}
-            rows = (_row(row, places) for row in found.lines[:limit])
-            out += ["", *table(_columns(found.currency, places), rows, width)]
+            rows = [_row(row, places) for row in found.lines[:limit]]
+            long = any(len(row[-1]) > width - len(FOLD) for row in rows)
+            out += ["", *table(_columns(found.currency, places, long=long), rows, width)]
             out += left_out(len(found.lines), limit, NARROWER)
             if len(places) == 1:
                 out += ["", f"all go to {places.pop()}"]
@@ -132,12 +136,16 @@ def _amount(micro: int) -> int | float:
 
 def _summary(found: BuyAnswer) -> str:
     total = len(found.found.lines)
+    if not total and any(row.for_cash for row in found.found.short):
+        return "nothing can be bought for this budget"
+    if not total and found.found.short:
+        return "nothing is to be bought but what cannot come"
     if not total:
         return "nothing is to be bought: what is there and on order covers all that is needed"
     if not found.lines:
         return f"nothing of this is to be bought (of {words.count(total, 'line')} in all)"
-    today = sum(row.place_on <= found.basis.as_of for row in found.lines)
-    soon = sum(row.place_on <= found.until for row in found.lines)
+    today = sum(found.order_on(row) <= found.basis.as_of for row in found.lines)
+    soon = sum(found.order_on(row) <= found.until for row in found.lines)
     behind = sum(row.behind_days > 0 for row in found.lines)
     text = (
         f"{words.count(len(found.lines), 'line')} to order{_cost_words(found)}: {today} today, "
@@ -147,27 +155,44 @@ def _summary(found: BuyAnswer) -> str:
 
 
 def _cost_words(found: BuyAnswer) -> str:
-    total = sum((row.cost_micro or 0) + row.expedite_cost_micro for row in found.lines)
-    text = f", {found.currency} {words.money(total)}"
-    unpriced = sum(row.cost_micro is None for row in found.lines)
-    return f"{text} without {unpriced} that have no price" if unpriced else text
+    costs = [_cost_micro(row) for row in found.lines]
+    if all(cost is None for cost in costs):
+        return ", without a price"
+    text = f", {found.currency} {words.money(sum(cost or 0 for cost in costs))}"
+    estimates = [row.estimate_micro for row in found.lines if row.estimate_micro is not None]
+    if len(estimates) == len(costs):
+        text += " by the cost of the parts"
+    elif estimates:
+        number = words.count(len(estimates), "line")
+        text += f", of it {words.money(sum(estimates))} by the cost of the parts ({number})"
+    unknown = sum(cost is None for cost in costs)
+    return f"{text} without {unknown} that have neither price nor cost" if unknown else text
+
+
+def _cost_micro(row: BuyLine) -> int | None:
+    """What a line costs, expediting included; without a price by the estimate."""
+    cost = row.estimate_micro if row.cost_micro is None else row.cost_micro
+    return None if cost is None else cost + row.expedite_cost_micro
 
 
 def _sizes(found: BuyAnswer) -> str:
     costs = found.found
-    text = (
-        f"ordering {words.money(costs.ordering_micro)}, buying {words.money(costs.buying_micro)} "
-        f"and holding {words.money(costs.holding_micro)} from {costs.months[0]} to "
-        f"{costs.months[-1]}: at most {words.percent(Fraction(costs.gap))} above the least cost"
+    whose = "all lines together: " if len(found.lines) < len(costs.lines) else ""
+    # what the plan expedites is not for the sizes to choose
+    apart = any(row.expedited and not row.saves_micro for row in costs.lines)
+    parts = (
+        f"{whose}ordering {words.money(costs.ordering_micro)}",
+        f"buying {words.money(costs.buying_micro)} and holding {words.money(costs.holding_micro)}",
     )
-    return (
-        f"{text}, cut short by the clock: more --seconds may find less"
-        if (costs.cut_by_clock)
-        else text
-    )
+    span = f"from {costs.months[0]} to {costs.months[-1]}"
+    span += ", without what the plan expedites" if apart else ""
+    gap = f"at most {words.percent(Fraction(costs.gap))} above the least cost"
+    cut = ", cut short by the clock: more --seconds may find less" if costs.cut_by_clock else ""
+    return f"{', '.join(parts)} {span}: {gap}{cut}"
 
 
-def _columns(currency: str, places: set[str]) -> tuple[Column, ...]:
+def _columns(currency: str, places: set[str], *, long: bool) -> tuple[Column, ...]:
+    """`long`: some line has more to say than a line of its own holds."""
     return (
         Column("order on"),
         Column("supplier", flexible=True),
@@ -177,12 +202,14 @@ def _columns(currency: str, places: set[str]) -> tuple[Column, ...]:
         Column("comes as\nstated"),
         Column("by record\n90 %"),
         Column(f"cost\n({currency})", right=True),
-        Column("why"),
+        # wide enough to stand below its row rather than in a tall column beside it
+        Column("why".ljust(BELOW), flexible=True) if long else Column("why"),
     )
 
 
 def _row(row: BuyLine, places: set[str]) -> list[str]:
-    cost = None if row.cost_micro is None else row.cost_micro + row.expedite_cost_micro
+    cost = _cost_micro(row)
+    by_part = "" if row.estimate_micro is None else BY_PART
     return [
         f"{row.place_on}{'*' if row.place_on.weekday() >= SATURDAY else ''}",
         row.supplier,
@@ -191,7 +218,7 @@ def _row(row: BuyLine, places: set[str]) -> list[str]:
         *((row.point,) if len(places) > 1 else ()),
         row.due_on.isoformat(),
         row.arrives_90.isoformat(),
-        words.NOTHING if cost is None else words.money(cost),
+        words.NOTHING if cost is None else f"{by_part}{words.money(cost)}",
         why(row),
     ]
 
@@ -244,20 +271,41 @@ def _short_lines(found: BuyAnswer, width: int, *, every: bool) -> list[str]:
     asked = found.asked
     short = [row for row in found.found.short if asked.part in (None, row.part)]
     firm = [row for row in short if row.why is Why.FIRM]
-    expected = {row.part for row in short if row.why is not Why.FIRM}
+    expected = [row for row in short if row.why is not Why.FIRM]
     out: list[str] = []
     if firm:
         limit = len(firm) if every else SHORT_ROWS
-        out += ["", "no order brings these in time:", ""]
+        out += ["", f"{_too_late(firm)}:", ""]
         out += table(SHORT_COLUMNS, map(_short_row, firm[:limit]), width)
         out += left_out(len(firm), limit, "--part")
-    if expected:
-        text = (
-            f"what is expected of {words.listed(sorted(expected))}, or its safety stock, comes "
-            "later than wanted, or not in full, whatever is ordered"
-        )
-        out += ["", *paragraph(text, width, "  ")]
+    for waits in (False, True):
+        rows = [row for row in expected if row.for_cash is waits]
+        if rows:
+            out += ["", *paragraph(_expected_words(rows, waits=waits), width, "  ")]
     return out
+
+
+def _too_late(firm: Sequence[ShortWant]) -> str:
+    waits = sum(row.for_cash for row in firm)
+    if not waits:
+        return "no order brings these in time"
+    return f"these do not come in time, {waits} of {len(firm)} for want of budget"
+
+
+def _expected_words(rows: Sequence[ShortWant], *, waits: bool) -> str:
+    parts = words.listed(sorted({row.part for row in rows}))
+    if not waits:
+        return (
+            f"what is expected of {parts}, or its safety stock, comes later than wanted, or not in "
+            "full, whatever is ordered"
+        )
+    text = f"the budget is too small for what is expected of {parts}, or its safety stock"
+    days = [row.comes_on for row in rows if row.comes_on is not None]
+    told = [f"the last that waits comes on {max(days)}"] if days else []
+    if any(row.comes_on is None for row in rows):
+        never = len({row.part for row in rows if row.comes_on is None})
+        told.append(f"of {words.count(never, 'part')} some does not come in these months at all")
+    return f"{text}: {', and '.join(told)}"
 
 
 def _short_row(row: ShortWant) -> list[str]:
@@ -318,8 +366,18 @@ def _assumed(found: BuyAnswer) -> tuple[str, ...]:
         "orders beyond the book are taken to come by chance, as large as those in it; the safety "
         f"stock is for {words.percent(Fraction(found.asked.service))} of order cycles",
     ]
-    if any(row.price_micro is None for row in found.lines):
-        notes.append("where a source has no price, sizes go by the cost of the part, or by none")
-    if any(row.place_on.weekday() >= SATURDAY for row in found.lines):
-        notes.append("* falls on a Saturday or Sunday: order on the Friday before")
+    if any(row.estimate_micro is not None for row in found.lines):
+        notes.append(
+            f"{BY_PART} goes by the cost of the part, as the sizes do: its supplier gives no price "
+            "for so many"
+        )
+    if any(_cost_micro(row) is None for row in found.lines):
+        notes.append("where there is neither a price nor a cost of the part, sizes go by none")
+    weekend = [row for row in found.lines if row.place_on.weekday() >= SATURDAY]
+    if weekend:
+        past = any(found.order_on(row) == row.place_on for row in weekend)
+        late = ", or if that is past on the next working day, and it comes as many days later"
+        notes.append(
+            f"* falls on a Saturday or Sunday: order on the Friday before{late if past else ''}"
+        )
     return (*notes, *found.found.notes)

@@ -17,6 +17,7 @@ from fulfil.usecases.chasing import ChaseAnswer
 NAMES = 3
 """builds and parts orders that a row names"""
 NARROWER = "--supplier or --part"
+HELD = "how much later held quotes would be is not counted"
 
 HURT_COLUMNS = (
     Column("order\nand line"),
@@ -58,7 +59,7 @@ def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
         limit = len(found.lines) if every else ROWS
         if hurt:
             out += ["", "a week later, with nobody else moved, these make something later:", ""]
-            out += table(HURT_COLUMNS, map(_hurt_row, hurt[:limit]), width)
+            out += table(HURT_COLUMNS, [_hurt_row(row, found) for row in hurt[:limit]], width)
             out += left_out(len(hurt), limit, NARROWER)
         if easy:
             out += [
@@ -67,7 +68,7 @@ def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
                 "",
             ]
             rest = max(0, limit - len(hurt)) if not every else limit
-            out += table(EASY_COLUMNS, map(_easy_row, easy[:rest]), width)
+            out += table(EASY_COLUMNS, [_easy_row(row, found) for row in easy[:rest]], width)
             out += left_out(len(easy), rest, NARROWER)
         if unused:
             out += ["", f"the plan draws nothing on {words.count(unused, 'line')}"]
@@ -130,6 +131,8 @@ def _assumed(found: ChaseAnswer) -> tuple[str, ...]:
     """What the figures rest on."""
     if not found.lines:
         return ()
+    shown = {(row.line.order, row.line.line) for row in found.lines}
+    held = [f"{order}/{line}" for order, line in found.quotes if (order, line) in shown]
     return (
         "late days are weighted, and more than in the plan; each line is taken to slip alone, from "
         "the day the plan counts on, and whoever loses a slot takes the first free one",
@@ -137,10 +140,11 @@ def _assumed(found: ChaseAnswer) -> tuple[str, ...]:
         "make others late instead",
         "`by record` is when a line like this is there, going by receipts and what is open; never "
         "sooner than stated",
+        *([f"{HELD}: they draw on {words.listed(held)}"] if held else []),
     )
 
 
-def _hurt_row(row: Chase) -> list[str]:
+def _hurt_row(row: Chase, found: ChaseAnswer) -> list[str]:
     line = row.line
     return [
         f"{line.order}/{line.line}",
@@ -156,11 +160,11 @@ def _hurt_row(row: Chase) -> list[str]:
         tenths(row.free_late_days),
         _at_record(row),
         _who(row.hits),
-        _marks(row),
+        _marks(row, found),
     ]
 
 
-def _easy_row(row: Chase) -> list[str]:
+def _easy_row(row: Chase, found: ChaseAnswer) -> list[str]:
     line = row.line
     beyond = (row.harmless_days or 0) >= MOST_DAYS
     return [
@@ -173,7 +177,7 @@ def _easy_row(row: Chase) -> list[str]:
         f"{words.day(row.harmless_until)}{' +' if beyond else ''}",
         words.day(row.expected_90),
         _at_record(row),
-        _marks(row),
+        _marks(row, found),
     ]
 
 
@@ -182,8 +186,8 @@ def _at_record(row: Chase) -> str:
     return words.NOTHING if row.record_late_days is None else tenths(row.record_late_days)
 
 
-def _marks(row: Chase) -> str:
-    """What makes a line doubtful, in words."""
+def _marks(row: Chase, found: ChaseAnswer) -> str:
+    """What makes a line doubtful, and which held quotes draw on it, in words."""
     line = row.line
     marks = []
     if line.past_due_days:
@@ -191,6 +195,9 @@ def _marks(row: Chase) -> str:
         marks.append(f"past due for {past}, counted on {line.counted_on}")
     if not line.confirmed:
         marks.append("not confirmed")
+    quotes = found.quotes.get((line.order, line.line))
+    if quotes:
+        marks.append(f"held quotes, too: {words.listed(quotes)}")
     return "; ".join(marks)
 
 

@@ -25,6 +25,7 @@ HEADINGS = (
     "unit",
     "on_hand",
     "on_order",
+    "kept",
     "firm",
     "forecast",
     "stock_days",
@@ -82,7 +83,7 @@ LIST = (
     Column("runs out\nstated"),
     Column("\n50 %"),
     Column("\n90 %"),
-    Column("last day\nto order", flexible=True),
+    Column("last day\nto order"),
     Column("hits", right=True),
     Column("late\ndays", right=True),
 )
@@ -140,7 +141,7 @@ def _row(row: PartCover, as_of: date) -> list[str]:
         words.quantity(row.firm_milli),
         words.quantity(row.forecast_milli),
         *(words.day(outlook.runs_out_on) for outlook in outlooks(row)),
-        last_day(row, as_of),
+        last_day(row, as_of, short=True),
         str(len(row.hits)),
         tenths(row.harm_ppm),
     ]
@@ -186,12 +187,24 @@ def _record(row: PartCover, as_of: date) -> Mapping[str, Any]:
 # ---- what was assumed
 
 
+def _kept(found: CoverAnswer) -> tuple[str, ...]:
+    """That quotes which are held keep units, where they do."""
+    names = sorted({name for row in found.rows if row.kept_milli for name in row.kept_for})
+    if not names:
+        return ()
+    return (
+        f"what is kept for held quotes ({words.listed(names)}) is counted neither as there nor as "
+        "on order",
+    )
+
+
 def _notes(found: CoverAnswer) -> tuple[str, ...]:
     notes = [
         *found.basis.notes,
         "new orders of the plan are not counted: nobody has placed them",
         "open purchases by stated dates (past due: overdue_days of the settings from now), and on "
         "the days by which 50 and 90 of 100 come by the record, never sooner than stated",
+        *_kept(found),
         "what the plan makes late for want of a part counts on the day it should have been there",
         "last day to order: the day it runs out by the 90 % dates, less the days within which 90 "
         "of 100 orders come, on a working day of the point delivered to",

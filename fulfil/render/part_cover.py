@@ -47,6 +47,7 @@ def _part_facts(found: CoverAnswer, row: PartCover) -> list[tuple[str, str]]:
             f"{words.quantity(row.on_hand_milli, row.unit)} on hand, which {stock}; "
             f"{words.quantity(row.on_order_milli, row.unit)} on order",
         ),
+        *_kept(row),
         (
             "needs",
             f"firm {words.quantity(row.firm_milli)}, forecast {words.quantity(row.forecast_milli)}"
@@ -62,6 +63,22 @@ def _part_facts(found: CoverAnswer, row: PartCover) -> list[tuple[str, str]]:
         told.append(("last day to order", _order(row, found.basis.as_of)))
         told.append(("hits", _hits_told(row)))
     return told
+
+
+def _kept(row: PartCover) -> list[tuple[str, str]]:
+    """What quotes that are held keep, and would order."""
+    told = []
+    names = words.listed(row.kept_for)
+    if row.kept_milli:
+        told.append(
+            f"{words.quantity(row.kept_milli, row.unit)} kept for {names}, counted neither as "
+            "there nor as on order"
+        )
+    if row.kept_order_milli:
+        order = words.quantity(row.kept_order_milli, row.unit)
+        more = " more" if row.kept_milli else f" for {names}"
+        told.append(f"{order}{more} to be ordered once accepted, not counted")
+    return [("held quotes", "; ".join(told))] if told else []
 
 
 def _outlook(outlook: Outlook, unit: str, until: date) -> str:
@@ -163,7 +180,12 @@ def _coming(line: ComingLine) -> list[str]:
         line.stated_on.isoformat(),
         line.on_50.isoformat(),
         line.on_90.isoformat(),
-        "past due" if line.past_due else "",
+        "; ".join(
+            [
+                *(["past due"] if line.past_due else []),
+                *([f"{words.quantity(line.kept_milli)} kept"] if line.kept_milli else []),
+            ]
+        ),
     ]
 
 
@@ -199,12 +221,14 @@ def passed(row: PartCover, as_of: date) -> bool:
     return row.order_by is not None and row.order_by < as_of
 
 
-def last_day(row: PartCover, as_of: date) -> str:
+def last_day(row: PartCover, as_of: date, *, short: bool = False) -> str:
     if not row.runs_out:
         return words.NOTHING
     if row.order_by is None:
         return "no source"
-    return f"{'passed since ' if passed(row, as_of) else ''}{row.order_by}"
+    if not passed(row, as_of):
+        return row.order_by.isoformat()
+    return f"{row.order_by} past" if short else f"passed since {row.order_by}"
 
 
 def tenths(harm_ppm: int) -> str:

@@ -103,9 +103,9 @@ def _summary(found: PurchasesAnswer) -> str:
     if not found.orders:
         return f"the plan counts on no new order of these (of {found.total} in all)"
     number = words.count(len(found.orders), "new order")
-    today = sum(1 for row in found.orders if row.place_on <= found.basis.as_of)
+    today = sum(1 for row in found.orders if found.order_on(row) <= found.basis.as_of)
     week_ends = found.basis.as_of + timedelta(WEEK - 1)
-    week = sum(1 for row in found.orders if row.place_on <= week_ends)
+    week = sum(1 for row in found.orders if found.order_on(row) <= week_ends)
     return (
         f"the plan counts on {number}{_cost_words(found)}: {today} to place today, "
         f"{week} until {week_ends}; the first on {found.orders[0].place_on}"

@@ -88,7 +88,18 @@ def shortages_page(found: ShortagesAnswer, *, every: bool) -> Page:
             }
             for row in found.shortages
         ],
-        notes=(*found.basis.notes, *found.assumed, *legend(found.shortages)),
+        notes=(*found.basis.notes, *found.assumed, *_legends(found.shortages)),
+    )
+
+
+def _legends(rows: tuple[Shortage, ...]) -> tuple[str, ...]:
+    """What the figures go by."""
+    if not any(row.order_by for row in rows):
+        return legend(rows)
+    return (
+        *legend(rows),
+        "last day to order: for who is late for want of it, by the lead times that the plan counts "
+        "on; `fulfil cover` goes by the record of suppliers, and counts what is expected, too",
     )
 
 
@@ -169,7 +180,7 @@ def part_page(found: PartAnswer, *, every: bool) -> Page:
             "note",
         ),
         records=lambda: [plain(movement) for movement in found.movements],
-        notes=(*found.basis.notes, *legend((row,))),
+        notes=(*found.basis.notes, *_legends((row,))),
     )
 
 

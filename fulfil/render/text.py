@@ -80,10 +80,12 @@ class _Strip:
         if self.indent and len(heads) == 1:
             heads = [[" ".join(heads[0])]]  # alone on a line, it has room
         depth = max(len(head) for head in heads)
-        return [
+        lines = [
             self._line([head[i - depth] if i >= depth - len(head) else "" for head in heads])
             for i in range(depth)
         ]
+        # what has no heading needs no line
+        return [line for line in lines if line or not self.indent]
 
     def rule(self) -> str:
         return self.gap.join("-" * size for size in self.widths)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
     from fulfil_models.buying import Buying, BuyLine
-    from fulfil_models.tables import Dataset, Purchase
+    from fulfil_models.tables import Dataset, Purchase, Source
 
     from fulfil.store.session import Store
 
@@ -23,7 +24,7 @@ MONTHS = 12
 SERVICE = 0.95
 SECONDS = 60.0
 SOON_DAYS = 7
-"""what is to be placed within so many days after the planning date is accepted, too"""
+"""what is to be ordered within so many days, the planning date being the first, is accepted"""
 TABLES = (
     "settings",
     "points",
@@ -91,6 +92,12 @@ class BuyAnswer:
     cautions: tuple[tuple[str, str | None], ...]
     data_hash: str | None
 
+    def order_on(self, row: BuyLine) -> date:
+        """Day on which a line is ordered: before a weekend, where it is to be placed on one."""
+        from fulfil_models.order_days import order_on
+
+        return order_on(row.place_on, max(self.basis.as_of, self.basis.orders_from or date.min))
+
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
@@ -132,6 +139,8 @@ def buy(store: Store, asked: Asked, number: int | None = None) -> BuyAnswer:
         parts=only,
         seconds=asked.seconds,
     )
+    if basis.lead_times != "stated":
+        found = dataclasses.replace(found, lines=_as_stated(store, dataset, found.lines))
     lines = tuple(row for row in found.lines if _is_asked(asked, row))
     caution = {row.part: row.caution for row in dataset.parts}
     return BuyAnswer(
@@ -140,7 +149,7 @@ def buy(store: Store, asked: Asked, number: int | None = None) -> BuyAnswer:
         currency=settings.currency,
         found=found,
         lines=lines,
-        until=basis.as_of + timedelta(SOON_DAYS),
+        until=basis.as_of + timedelta(SOON_DAYS - 1),
         cautions=tuple((row.part, caution.get(row.part)) for row in lines),
         data_hash=data_hash,
     )
@@ -156,6 +165,21 @@ def _meant(dataset: Dataset, asked: Asked) -> Asked:
     return dataclasses.replace(asked, part=part, supplier=supplier)
 
 
+def _as_stated(store: Store, dataset: Dataset, lines: Iterable[BuyLine]) -> tuple[BuyLine, ...]:
+    """Lines with the due date that the supplier states, whatever lead time the plan believes."""
+
+    def lead_days(sources: Iterable[Source]) -> dict[tuple[str, str, str], int]:
+        return {(row.part, row.supplier, row.point): row.lead_days for row in sources}
+
+    stated, believed = lead_days(store.dataset(["sources"]).sources), lead_days(dataset.sources)
+    found = []
+    for row in lines:
+        key = row.part, row.supplier, row.point
+        sooner = timedelta(believed[key] - stated[key])
+        found.append(dataclasses.replace(row, due_on=max(row.place_on, row.due_on - sooner)))
+    return tuple(found)
+
+
 def _is_asked(asked: Asked, row: BuyLine) -> bool:
     return asked.part in (None, row.part) and asked.supplier in (None, row.supplier)
 
@@ -165,16 +189,16 @@ def accept(store: Store, answer: BuyAnswer, *, every: bool) -> Accepted:
 
     Parameters
     ----------
-    every: all lines of the answer; else those that are to be placed by `until`.
+    every: all lines of the answer; else those that are to be ordered by `until`.
 
     Raises Refused where the data changed since they were found; nothing is changed then.
     """
     from fulfil.store.write import prepared
     from fulfil.usecases.new_purchases import purchases_for, with_purchases
 
-    lines = [row for row in answer.lines if every or row.place_on <= answer.until]
+    rows = [(row, answer.order_on(row)) for row in answer.lines]
     dataset = store.dataset()
-    added = purchases_for(dataset, lines)
+    added = purchases_for(dataset, [(r, day) for r, day in rows if every or day <= answer.until])
     ready = prepared(with_purchases(dataset, added))
     same = prepared(dataset).data_hash == answer.data_hash
     with store.deciding() as desk:

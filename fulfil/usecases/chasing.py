@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,7 +45,7 @@ class ChaseAnswer:
     """Open purchase lines in the order in which they are to be chased.
 
     The counts and sums are over all of them; `narrowed` says that one supplier or one part was
-    asked for.
+    asked for. `quotes` are those that are held and draw on a line, by order and line.
     """
 
     basis: Basis
@@ -55,6 +56,7 @@ class ChaseAnswer:
     hurting: int
     narrowed: bool
     lines: tuple[Chase, ...]
+    quotes: Mapping[tuple[str, str], tuple[str, ...]]
 
 
 def chase(
@@ -66,11 +68,13 @@ def chase(
 ) -> ChaseAnswer:
     """Open purchase lines by the harm that their slipping does.
 
-    Quotes that are held keep the stations that they hold.
+    Quotes that are held keep the stations that they hold; how much later they would be themselves
+    is not looked at.
     """
     from fulfil_models.chasing import chases
     from fulfil_models.order_days import OpenDays
     from fulfil_models.problem import Problem
+    from fulfil_models.taken import purchase_key
 
     basis = basis_of(store, number)
     dataset = planned_data(store, basis, TABLES)
@@ -100,6 +104,11 @@ def chase(
             for row in rows
             if supplier in (None, row.line.supplier) and part in (None, row.line.part)
         ),
+        quotes={
+            (row.order, row.line): taken.drawers[key]
+            for row in dataset.purchases
+            if (key := purchase_key(row.order, row.line)) in taken.drawers
+        },
     )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, settings_at
+from fulfil.usecases.current import held_today, taken_by_holds
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ TABLES = (
     "demand",
     "take_rates",
     "delivered",
+    "progress",
 )
 
 
@@ -79,6 +81,8 @@ class CoverAnswer:
 def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     """Of one part, of a family, or of all parts that run out within the months asked for.
 
+    What quotes keep that are held is nobody else's.
+
     Raises Refused for names that are not known and for a part that nobody supplies.
     """
     from fulfil_models.cover import cover as cover_of
@@ -95,7 +99,8 @@ def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     settings = settings_at(dataset, basis)
     plan = store.plan(basis.plan).plan
     index = PlanIndex(plan)
-    problem = Problem(dataset, settings)
+    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    problem = Problem(dataset, settings, taken=taken)
     demand = demand_ahead(problem, plan, asked.months, index=index)
     found = cover_of(
         problem,

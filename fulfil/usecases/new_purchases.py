@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 from fulfil.errors import Refused
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from fulfil_models.buying import BuyLine
     from fulfil_models.tables import Dataset, Purchase
 
@@ -30,10 +32,10 @@ def line_name(row: Purchase) -> str:
     return f"{row.order}/{row.line}"
 
 
-def purchases_for(dataset: Dataset, lines: Iterable[BuyLine]) -> tuple[Purchase, ...]:
-    """Lines as open purchases that nobody has confirmed yet.
+def purchases_for(dataset: Dataset, lines: Iterable[tuple[BuyLine, date]]) -> tuple[Purchase, ...]:
+    """Lines as open purchases that nobody has confirmed yet; with each the day to order it.
 
-    What is placed with one supplier for one point on one day is one order. Its number is the next
+    What is ordered from one supplier for one point on one day is one order. Its number is the next
     one that no purchase and no receipt has ever had.
     """
     from fulfil_models.tables import Purchase
@@ -41,11 +43,11 @@ def purchases_for(dataset: Dataset, lines: Iterable[BuyLine]) -> tuple[Purchase,
     orders = [row.order for row in dataset.purchases]
     orders += [row.order for row in dataset.receipts]
     last = max((int(found[1]) for name in orders if (found := _NAME.fullmatch(name))), default=0)
-    names: dict[tuple[str, str, object], str] = {}
+    names: dict[tuple[str, str, date], str] = {}
     counts: dict[str, int] = {}
     added = []
-    for line in lines:
-        key = (line.supplier, line.point, line.place_on)
+    for line, ordered in lines:
+        key = (line.supplier, line.point, ordered)
         if key not in names:
             last += 1
             names[key] = f"{PREFIX}{last}"
@@ -59,7 +61,7 @@ def purchases_for(dataset: Dataset, lines: Iterable[BuyLine]) -> tuple[Purchase,
                 supplier=line.supplier,
                 point=line.point,
                 quantity_milli=line.quantity_milli,
-                ordered=line.place_on,
+                ordered=ordered,
                 due=line.due_on,
                 confirmed=False,
             )

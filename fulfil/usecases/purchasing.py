@@ -81,6 +81,10 @@ class PurchasesAnswer:
     narrowed: bool
     orders: tuple[NewOrder, ...]
 
+    def order_on(self, row: NewOrder) -> date:
+        """Day on which an order is placed: before a weekend, where it is to be placed on one."""
+        return ordered_on(row, self.basis)
+
 
 @dataclass(frozen=True, slots=True)
 class OpenAnswer:
@@ -148,7 +152,8 @@ def purchases(
 
     Parameters
     ----------
-    days: those to place within so many calendar days, the planning date being the first.
+    days: those to place within so many calendar days, the planning date being the first; what
+        falls on a weekend is to be placed on the Friday before.
     """
     from fulfil_models.new_orders import new_orders
 
@@ -168,9 +173,15 @@ def purchases(
             for row in orders
             if supplier in (None, row.supplier)
             and part in (None, row.part)
-            and (until is None or row.place_on <= until)
+            and (until is None or ordered_on(row, basis) <= until)
         ),
     )
+
+
+def ordered_on(row: NewOrder, basis: Basis) -> date:
+    from fulfil_models.order_days import order_on
+
+    return order_on(row.place_on, max(basis.as_of, basis.orders_from or date.min))
 
 
 def open_purchases(

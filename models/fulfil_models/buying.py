@@ -24,6 +24,7 @@ from fulfil_models.leadtimes import LeadTime
 from fulfil_models.lot_terms import NeverOrdered
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
+from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import can_order
 
 __all__ = ["BuyLine", "Buying", "Served", "ShortWant", "what_to_buy"]
@@ -31,9 +32,10 @@ __all__ = ["BuyLine", "Buying", "Served", "ShortWant", "what_to_buy"]
 
 @dataclass(frozen=True, slots=True)
 class ShortWant:
-    """Units that come too late or not at all, whatever is ordered.
+    """Units that come too late or not at all.
 
-    `comes_on` is None where no order can bring them; `why_not` says why.
+    `comes_on` is None where no order brings them; `why_not` says why. `for_cash`: a larger budget
+    could bring them sooner; else nothing could, whatever is ordered.
     """
 
     part: str
@@ -44,6 +46,7 @@ class ShortWant:
     day: date
     comes_on: date | None
     why_not: str
+    for_cash: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +128,7 @@ def what_to_buy(
             for order, rows_of in zip(orders.by_key[key], pegs, strict=True)
         ]
         lines += made
-        short += _short(made, unserved, cash=budget_micro is not None)
+        short += _short(buyer, made, unserved, orders.for_cash[key])
     return Buying(
         months=buyer.months,
         lines=tuple(sorted(lines, key=lambda r: (r.place_on, r.supplier, r.part, r.point))),
@@ -145,11 +148,22 @@ def what_to_buy(
 # ---- what is short
 
 
-def _short(lines: Iterable[BuyLine], unserved: Iterable[Peg], *, cash: bool) -> list[ShortWant]:
+NOT_SOONER, ONLY_HURRIED = "no order brings it sooner", "only expedited could it come sooner"
+NO_CASH, NO_MORE_CASH = "the budget lets it come no sooner", "the budget lets no more come"
+NO_MORE = "monthly caps let no more come"
+
+
+def _short(
+    buyer: Buyer, lines: Iterable[BuyLine], unserved: Iterable[Peg], for_cash: frozenset[str]
+) -> list[ShortWant]:
+    """What comes late or not at all; `for_cash` as in `Orders`, of the part and point."""
     found = []
     for line in lines:
         for row in line.served:
             if row.late_days:
+                by = buyer.due_by((line.part, line.point), row.day)
+                waits = month_of(by) in for_cash and month_of(by) < month_of(line.due_on)
+                reason = ONLY_HURRIED if _could_be_hurried(buyer, line) else NOT_SOONER
                 found.append(
                     ShortWant(
                         line.part,
@@ -159,10 +173,12 @@ def _short(lines: Iterable[BuyLine], unserved: Iterable[Peg], *, cash: bool) -> 
                         row.quantity_milli,
                         row.day,
                         line.due_on,
-                        "no order brings it sooner",
+                        NO_CASH if waits else reason,
+                        waits,
                     )
                 )
-    limit = "monthly caps or the budget" if cash else "monthly caps"
+    waits = buyer.months[-1] in for_cash
+    limit = NO_MORE_CASH if waits else NO_MORE
     found += [
         ShortWant(
             want.part,
@@ -172,11 +188,20 @@ def _short(lines: Iterable[BuyLine], unserved: Iterable[Peg], *, cash: bool) -> 
             milli,
             want.day,
             None,
-            f"{limit} let no more come in these months",
+            f"{limit} until {buyer.months[-1]}",
+            waits,
         )
         for want, milli in unserved
     ]
     return found
+
+
+def _could_be_hurried(buyer: Buyer, line: BuyLine) -> bool:
+    return not line.expedited and any(
+        row.expedite_days
+        for row in buyer.sources[line.part, line.point]
+        if row.supplier == line.supplier
+    )
 
 
 def _never(want: Want, problem: Problem) -> ShortWant:

@@ -43,6 +43,8 @@ class BuyLine:
     expedited: at the supplier's extra cost.
     price_micro: of one unit in an order of this size; None where none is given.
     cost_micro: price x quantity, expediting not included.
+    estimate_micro: where no price is given, what sizes go by: the price of a larger order, else the
+        cost of the part, x quantity. None where there is a price, or nothing to go by.
     saves_micro: lateness that expediting is expected to save; 0 where the plan decided on it.
     firm_milli, forecast_milli, safety_milli: of it for each; `more_milli` is beyond all that, for
         minimum, multiple, or price.
@@ -62,6 +64,7 @@ class BuyLine:
     expedited: bool
     price_micro: int | None
     cost_micro: int | None
+    estimate_micro: int | None
     expedite_cost_micro: int
     saves_micro: int
     firm_milli: int
@@ -101,6 +104,7 @@ def line_of(buyer: Buyer, order: Ordered, pegs: Sequence[Peg], harm: Mapping[str
         expedited=order.arrives is not None,
         price_micro=price,
         cost_micro=None if price is None else price * milli // MILLI,
+        estimate_micro=None if price is not None else _estimate(buyer, source, milli),
         expedite_cost_micro=0 if order.arrives is None else _extra(source, milli),
         saves_micro=0,
         firm_milli=sums[Why.FIRM],
@@ -117,6 +121,13 @@ def _price(buyer: Buyer, source: Source, milli: int) -> int | None:
     breaks = buyer.breaks.get((source.part, source.supplier), [])
     reached = [row.price_micro for row in breaks if row.from_quantity_milli <= milli]
     return reached[-1] if reached else source.price_micro
+
+
+def _estimate(buyer: Buyer, source: Source, milli: int) -> int | None:
+    """Of an order without a price: see `BuyLine`."""
+    larger = [row.price_micro for row in buyer.breaks.get((source.part, source.supplier), [])]
+    each = larger[0] if larger else buyer.problem.parts[source.part].cost_micro
+    return None if each is None else each * milli // MILLI
 
 
 def _extra(source: Source, milli: int) -> int:

@@ -24,6 +24,7 @@ from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import first_arrival
 from fulfil_models.tables import Part, PriceBreak, Source
+from fulfil_models.taken import with_orders
 
 Key = tuple[str, str]
 """part and point"""
@@ -54,10 +55,17 @@ class Ordered:
 
 @dataclass(frozen=True, slots=True)
 class Orders:
-    """All orders, by part and point, and what they cost."""
+    """All orders, by part and point, and what they cost.
+
+    Attributes
+    ----------
+    for_cash: by part and point, the months at whose end something waits that more cash could have
+        brought.
+    """
 
     by_key: Mapping[Key, tuple[Ordered, ...]]
     lots: LotPlan
+    for_cash: Mapping[Key, frozenset[str]]
 
 
 @dataclass(frozen=True)
@@ -78,9 +86,15 @@ class Buyer:
 
     @cached_property
     def months(self) -> tuple[str, ...]:
-        """From that of the planning date to the last in which anything is wanted."""
-        last = max((want.day for rows in self.wants.values() for want in rows), default=date.min)
-        return _months(self.problem.as_of, self.least_months, last)
+        """From that of the planning date to the last in which anything is wanted, or to the first
+        in which what is firm can come."""
+        days = [want.day for rows in self.wants.values() for want in rows]
+        days += [
+            min(self.soonest(source) for source in self.sources[key])
+            for key, rows in self.wants.items()
+            if any(want.why is Why.FIRM for want in rows)
+        ]
+        return _months(self.problem.as_of, self.least_months, max(days, default=date.min))
 
     @cached_property
     def breaks(self) -> dict[Key, list[PriceBreak]]:
@@ -98,9 +112,10 @@ class Buyer:
 
     @cached_property
     def _open(self) -> dict[Key, Counter[str]]:
-        """By part and supplier: what open purchases bring in each month."""
+        """By part and supplier: what open purchases, and those that quotes hold, bring in each
+        month."""
         found: defaultdict[Key, Counter[str]] = defaultdict(Counter)
-        for row in self.problem.dataset.purchases:
+        for row in with_orders(self.problem.dataset, self.problem.taken).purchases:
             month = month_of(self.problem.settings.counted_on(row.due))
             found[row.part, row.supplier][month] += row.quantity_milli
         return found
@@ -112,10 +127,11 @@ class Buyer:
         lead = self.leads.get((source.part, source.supplier))
         return max(0, lead_days(source, lead)[1] - source.lead_days)
 
-    def due_by(self, want: Want) -> date:
-        """Day by which an order for a want is to be due, never before the planning date."""
-        least = min(self.buffer(source) for source in self.sources[want.part, want.point])
-        return max(self.problem.as_of, want.day - timedelta(least))
+    def due_by(self, key: Key, day: date) -> date:
+        """Day by which an order for what is wanted on a day is to be due, never before the planning
+        date."""
+        least = min(self.buffer(source) for source in self.sources[key])
+        return max(self.problem.as_of, day - timedelta(least))
 
     def soonest(self, source: Source) -> date:
         return first_arrival(self.problem.settings, source)
@@ -172,7 +188,15 @@ class Buyer:
                     source.monthly_cap_milli is not None or self.budget_micro is not None,
                 )
             )
-        return Orders({key: tuple(rows) for key, rows in found.items()}, plan)
+        for_cash: defaultdict[Key, set[str]] = defaultdict(set)
+        for short in plan.shortfalls:
+            if short.for_cash_milli and self.budget_micro is not None:
+                for_cash[keys[short.part]].add(self.months[short.period])
+        return Orders(
+            {key: tuple(rows) for key, rows in found.items()},
+            plan,
+            {key: frozenset(for_cash[key]) for key in found},
+        )
 
     def _lots(self, key: Key, name: str) -> PartLots:
         needs = [0] * len(self.months)
@@ -181,7 +205,7 @@ class Buyer:
         for want in sorted(self.wants[key], key=lambda w: (w.hurried is None, w.day)):
             took = min(left, want.milli)
             left -= took
-            period = self._period(self.due_by(want))
+            period = self._period(self.due_by(key, want.day))
             needs[period] += want.milli - took
             firm[period] += want.milli - took if want.why is Why.FIRM else 0
         part = self.problem.parts[key[0]]
@@ -263,7 +287,10 @@ class Buyer:
         if faster:
             least = min(faster)
             for want in self.wants[key]:
-                if want.day < soonest and max(self._period(self.due_by(want)), least) == period:
+                if (
+                    want.day < soonest
+                    and max(self._period(self.due_by(key, want.day)), least) == period
+                ):
                     return period + 1
         return period
 

@@ -24,7 +24,7 @@ from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Source
-from fulfil_models.taken import purchase_key, stock_key
+from fulfil_models.taken import purchase_key, stock_key, with_orders
 
 
 class Why(StrEnum):
@@ -324,7 +324,7 @@ def _soonest(
 ) -> dict[tuple[str, str], date]:
     """By part and point: the first day on which a new order can come."""
     coming: Counter[tuple[str, str, str]] = Counter()
-    for row in problem.dataset.purchases:
+    for row in with_orders(problem.dataset, problem.taken).purchases:
         month = month_of(problem.settings.counted_on(row.due))
         coming[row.part, row.supplier, month] += row.quantity_milli
 

@@ -19,14 +19,17 @@ def pegged(
 
     What is expedited goes to whom it is expedited for; then all are served in turn, by the day on
     which their orders are to be due, from the orders in turn. A firm want that would come late so
-    changes places with others that come in time.
+    changes places with others that come in time, or where none does, sooner.
     """
     dealing = _Dealing(wants, orders)
     for o, order in enumerate(orders):
         for w, want in enumerate(wants):
             if order.arrives is not None and want.hurried is not None:
                 dealing.give(o, w)
-    turn = [(buyer.due_by(want), want.why is not Why.FIRM) for want in wants]
+    turn = [
+        (buyer.due_by((want.part, want.point), want.day), want.why is not Why.FIRM)
+        for want in wants
+    ]
     for w in sorted(range(len(wants)), key=lambda w: turn[w]):
         for o in dealing.in_order:
             dealing.give(o, w)
@@ -66,22 +69,49 @@ class _Dealing:
             self.missing[w] -= milli
 
     def bring_forward(self, w: int) -> None:
-        """What of a firm want is not in time changes places with what is not firm and is."""
+        """What of a firm want is not in time changes places with what is not firm and is.
+
+        What then is still late, or served by none, takes the place of what is not firm in the
+        orders before: from order to order, so that nobody falls far behind.
+        """
         day = self.wants[w].day
-        in_time = [o for o in reversed(self.in_order) if self.orders[o].first <= day]
-        late = [o for o in self.in_order if self.orders[o].first > day and self.given[o].get(w)]
-        for o in in_time:
-            others = [v for v in self.given[o] if self.wants[v].why is not Why.FIRM]
-            for v in sorted(others, key=lambda v: self.wants[v].day, reverse=True):
-                for later in late:
-                    milli = min(self.given[o][v], self.given[later][w])
-                    self._move(o, v, -milli)
-                    self._move(later, w, -milli)
-                    self._move(o, w, milli)
-                    self._move(later, v, milli)
-                milli = min(self.given[o][v], self.missing[w])
-                self._move(o, v, -milli)
-                self._move(o, w, milli)
+        after = [o for o in self.in_order if self.orders[o].first > day]
+        for o in reversed(self.in_order):
+            if self.orders[o].first <= day:
+                for later in after:
+                    self._swap(o, later, w)
+                self._oust(o, w)
+        for o in reversed(after):
+            self._oust(o, w)
+        for place in range(len(after) - 1, 0, -1):
+            for o in reversed(after[:place]):
+                self._swap(o, after[place], w)
+
+    def _swap(self, o: int, later: int, w: int) -> None:
+        """A want that a later order brings changes places with what is not firm in another."""
+        for v in self._not_firm(o):
+            milli = min(self.given[o][v], self.given[later].get(w, 0))
+            self._move(o, v, -milli)
+            self._move(later, w, -milli)
+            self._move(o, w, milli)
+            self._move(later, v, milli)
+
+    def _oust(self, o: int, w: int) -> None:
+        """A want that no order brings takes the place of what is not firm."""
+        for v in self._not_firm(o):
+            milli = min(self.given[o][v], self.missing[w])
+            self._move(o, v, -milli)
+            self._move(o, w, milli)
+
+    def _not_firm(self, o: int) -> list[int]:
+        """What an order brings that is not firm: what is wanted last first, safety stock before
+        what is expected on its day."""
+        found = [v for v in self.given[o] if self.wants[v].why is not Why.FIRM]
+        return sorted(
+            found,
+            key=lambda v: (self.wants[v].day, self.wants[v].why is Why.SAFETY),
+            reverse=True,
+        )
 
     def pegs(self) -> list[list[Peg]]:
         """By order: whom it serves, in order of their days."""

@@ -112,6 +112,11 @@ def check_price_breaks(case: Case) -> Iterator[Finding]:
     for index, row in case.sound("price_breaks"):
         by_offer[row.part, row.supplier].append((index, row))
     offers = {(row.part, row.supplier) for row in case.dataset.sources}
+    least: dict[tuple[str, str], int] = {}
+    for _, source in case.sound("sources", "part", "supplier", "price_micro"):
+        if source.price_micro is not None:
+            key = source.part, source.supplier
+            least[key] = min(source.price_micro, least.get(key, source.price_micro))
     for (part, supplier), rows in by_offer.items():
         rows.sort(key=lambda entry: entry[1].from_quantity_milli)
         if (part, supplier) not in offers and case.readable("sources"):
@@ -125,15 +130,24 @@ def check_price_breaks(case: Case) -> Iterator[Finding]:
             )
         for (_, lower), (index, row) in pairwise(rows):
             if row.price_micro > lower.price_micro:
-                yield case.warning(
-                    "price-rises",
-                    "price_breaks",
-                    index,
-                    "price",
-                    f"is above the {format_decimal(lower.price_micro, 6)} of the smaller quantity "
-                    f"{format_decimal(lower.from_quantity_milli, 3)}",
-                    "check the order of the prices",
-                )
+                smaller = format_decimal(lower.from_quantity_milli, 3)
+                yield _dearer(case, index, lower.price_micro, f"of the smaller quantity {smaller}")
+        index, first = rows[0]
+        below = least.get((part, supplier))
+        if first.from_quantity_milli and below is not None and first.price_micro > below:
+            yield _dearer(case, index, below, "in sources, that holds for less")
+
+
+def _dearer(case: Case, index: int, price_micro: int, of_what: str) -> Finding:
+    """More costs more each: a slip, or prices that nobody would take."""
+    return case.warning(
+        "price-rises",
+        "price_breaks",
+        index,
+        "price",
+        f"is above the {format_decimal(price_micro, 6)} {of_what}",
+        "check the order of the prices",
+    )
 
 
 def check_purchases(case: Case) -> Iterator[Finding]:

@@ -34,6 +34,7 @@ from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Purchase, Source
+from fulfil_models.taken import LotKey, Taken, purchase_key, stock_key
 
 __all__ = [
     "ComingLine",
@@ -69,6 +70,7 @@ def cover(
 
     Parameters
     ----------
+    problem: what is taken beside it is not there, as what a held quote keeps.
     demand: its months are the horizon.
     leads: of the parts that are bought; where one is missing, what is stated stands.
     parts: only these, in any case; None for all that are bought.
@@ -89,6 +91,31 @@ def cover(
 
 def _soonest(row: PartCover) -> tuple[date, date, str]:
     return (row.order_by or date.max, row.decisive.runs_out_on or date.max, row.part)
+
+
+class _Kept:
+    """What quotes that are held keep of stock and open purchases, and would order, by part."""
+
+    def __init__(self, taken: Taken, point: str | None) -> None:
+        self._taken = taken
+        self.milli: Counter[str] = Counter()
+        self.order_milli: Counter[str] = Counter()
+        self.names: defaultdict[str, set[str]] = defaultdict(set)
+        for row in taken.orders:
+            if point in (None, row.point):
+                self.order_milli[row.part] += row.quantity_milli
+                self._name(row.part, purchase_key(row.order, row.line))
+
+    def of(self, part: str, key: LotKey) -> int:
+        """Of one lot."""
+        milli = self._taken.lots_milli.get(key, 0)
+        if milli:
+            self.milli[part] += milli
+            self._name(part, key)
+        return milli
+
+    def _name(self, part: str, key: LotKey) -> None:
+        self.names[part] |= set(self._taken.drawers.get(key, ()))
 
 
 class _Maker:
@@ -118,9 +145,12 @@ class _Maker:
             who = line_key(order.order, order.line)
             self._promises[who] = order.promised, order.weight_ppm
         self.on_hand: defaultdict[str, int] = defaultdict(int)
+        self.kept = _Kept(problem.taken, point)
         for row in data.stock:
             if point in (None, row.point):
-                self.on_hand[row.part] += max(row.quantity_milli - row.held_milli, 0)
+                kept_milli = self.kept.of(row.part, stock_key(row.point, row.part))
+                free_milli = row.quantity_milli - row.held_milli - kept_milli
+                self.on_hand[row.part] += max(free_milli, 0)
         self.sources: defaultdict[str, list[Source]] = defaultdict(list)
         self.supplied = {row.part for row in data.sources}
         for source in data.sources:
@@ -144,7 +174,8 @@ class _Maker:
     def known(self, part: str) -> bool:
         """Whether there is anything to tell of it."""
         forecast = self.point is None and part in self.demand.forecast
-        return forecast or bool(self.on_hand.get(part) or self.lines.get(part) or self.firm(part))
+        there = self.on_hand.get(part) or self.lines.get(part) or self.kept.milli[part]
+        return forecast or bool(there or self.firm(part))
 
     # ---- what comes
 
@@ -155,6 +186,7 @@ class _Maker:
             supplier=row.supplier,
             point=row.point,
             quantity_milli=row.quantity_milli,
+            kept_milli=self.kept.of(row.part, purchase_key(row.order, row.line)),
             due=row.due,
             past_due=row.due < self.problem.as_of,
             stated_on=self._expected.stated(row),
@@ -231,7 +263,7 @@ class _Maker:
             self.on_hand.get(part, 0),
             [(day, need.milli) for day, need in self.firm(part)],
             forecast,
-            [(line.quantity_milli, (line.stated_on, line.on_50, line.on_90)) for line in lines],
+            [(line.free_milli, (line.stated_on, line.on_50, line.on_90)) for line in lines],
         )
         stated = learnt_50 = learnt_90 = self._outlook(part, run, 0)
         if lines:  # without any, it is all one on which days they come
@@ -243,7 +275,10 @@ class _Maker:
             family=row.family,
             unit=row.unit,
             on_hand_milli=run.on_hand_milli,
-            on_order_milli=sum(line.quantity_milli for line in lines),
+            on_order_milli=sum(line.free_milli for line in lines),
+            kept_milli=self.kept.milli[part],
+            kept_order_milli=self.kept.order_milli[part],
+            kept_for=tuple(sorted(self.kept.names[part])),
             firm_milli=int(run.firm[-1]),
             forecast_milli=int(run.forecast[-1]),
             how=tuple(sorted(how)),

@@ -12,7 +12,8 @@ from fulfil_models.leadtimes import LearntFrom
 class ComingLine:
     """An open purchase line, and the days on which it can be used: as stated, and by the record.
 
-    By the record no line comes sooner than as stated: see `expected_days`.
+    By the record no line comes sooner than as stated: see `expected_days`. `kept_milli` of it is
+    for quotes that are held.
     """
 
     order: str
@@ -20,11 +21,17 @@ class ComingLine:
     supplier: str
     point: str
     quantity_milli: int
+    kept_milli: int
     due: date
     past_due: bool
     stated_on: date
     on_50: date
     on_90: date
+
+    @property
+    def free_milli(self) -> int:
+        """What is not kept."""
+        return max(self.quantity_milli - self.kept_milli, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +126,10 @@ class PartCover:
 
     Attributes
     ----------
-    on_hand_milli: on the shelf now, less what is held.
+    on_hand_milli: on the shelf now, less what is held, and kept for quotes that are held.
+    on_order_milli: less what is kept for quotes that are held.
+    kept_milli, kept_order_milli: what quotes that are held keep of both, and what is to be ordered
+        for them if they are accepted; kept_for: their names.
     firm_milli, forecast_milli: needed in the horizon.
     how: the ways in which its forecast needs were made.
     stock_days: how many days from the planning date on stock alone lasts; None if beyond.
@@ -137,6 +147,9 @@ class PartCover:
     unit: str
     on_hand_milli: int
     on_order_milli: int
+    kept_milli: int
+    kept_order_milli: int
+    kept_for: tuple[str, ...]
     firm_milli: int
     forecast_milli: int
     how: tuple[str, ...]

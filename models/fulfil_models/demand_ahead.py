@@ -371,18 +371,18 @@ class _Machines:
 def _notes(problem: Problem, expected: Expected, months: tuple[str, ...]) -> Iterator[str]:
     if expected:
         yield (
-            "Firm orders use up the forecast of the month they fall in; only what is left of it "
-            "is counted, beside the firm needs."
+            "firm orders use up the forecast of the month they fall in; only what is left of it "
+            "is counted, beside the firm needs"
         )
     past = [part for part, rows in expected.items() if rows[0].how != GIVEN]
     if past:
         yield (
-            f"No forecast is given for {listed(past, 3)}: what is expected of them is the average "
-            f"of what was ordered in the {HISTORY_MONTHS} months before {months[0]}."
+            f"no forecast is given for {listed(past, 3)}: what is expected of them is the average "
+            f"of what was ordered in the {HISTORY_MONTHS} months before {months[0]}"
         )
     last = max((row.month for row in problem.dataset.demand), default=months[-1])
     if months[0] <= last < months[-1]:
         yield (
-            f"The forecast that is given ends in {last}: of what it names nothing is expected "
-            "after that."
+            f"the forecast that is given ends in {last}: of what it names nothing is expected "
+            "after that"
         )

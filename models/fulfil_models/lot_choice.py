@@ -1,335 +1,183 @@
 """Which of its plans does each part follow, so that the cash of every period suffices?
 
-Of every part some plans are known: what each costs and pays in each period. Mixed in shares they
-give prices of cash, which tell what other plans are worth looking for; chosen whole they are what
-is done. The mix has as many broken parts as there are periods at most, so little is lost by
-planning those anew with the cash that the others leave.
+Of every part some plans are known. At the prices of cash, a plan is worth its cost and what it
+pays; all that it costs more than the part's best one, and the price of cash that nobody takes, is
+lost against the bound. Begun with the best mix of plans, in which few parts are broken, the choice
+is mended by changing the plan of one part at a time: always the change that loses least, with cash
+there is not at a rising price, until the cash suffices; then what costs less within it.
 """
 
 from __future__ import annotations
 
-import random
-import threading
-import time
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from fulfil_models.lot_levels import Order, cheapest_levels, has_few_levels
-from fulfil_models.lot_model import NANO
-from fulfil_models.lot_orders import cost_of, keeps_terms, paid_by_period
-from fulfil_models.lot_terms import Mode, Terms
+from fulfil_models.lot_prices import Clock, Plans
+from fulfil_models.lot_within import within_cash
 from fulfil_models.solving import INFINITY, LinearModel, solve_linear
 
 Array = npt.NDArray[Any]
-Orders = tuple[Order, ...]
 
-MOST_PRICE = 10_000.0
-"""of a unit of cash: nothing is worth more to any plan"""
-WHOLE = 0.999
-"""share from which on a plan of the mix counts as chosen"""
-
-
-TURNS, TURN_SECONDS = 200, 2.0
-WAITING_FREED, OTHERS_FREED = 8, 24
-"""how often, how long at most, and for how many parts the choice is made anew"""
-
-
-@dataclass(slots=True)
-class Plans:
-    """Plans of one part that came up so far: what each costs, and pays in each period.
-
-    The first is to order nothing, which needs no cash.
-    """
-
-    terms: Terms
-    cost: list[int] = field(default_factory=list)
-    paid: list[list[int]] = field(default_factory=list)
-    orders: list[Orders] = field(default_factory=list)
-    known: dict[tuple[tuple[int, int, int, int], ...], int] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        self.add(())
-
-    def add(self, orders: Orders) -> int | None:
-        """Number of a plan, new or known; None if it does not keep to the terms."""
-        key = tuple((o.period, o.mode.offer, o.mode.price_nano, o.levels) for o in orders)
-        if key not in self.known:
-            if not keeps_terms(self.terms, orders, waits=True):
-                return None
-            self.known[key] = len(self.cost)
-            self.cost.append(cost_of(self.terms, orders).total)
-            self.paid.append(paid_by_period(self.terms, orders))
-            self.orders.append(orders)
-        return self.known[key]
-
-
-def prices_of_cash(
-    plans: Sequence[Plans], cash_nano: Sequence[int], seconds: float, stop: threading.Event | None
-) -> tuple[Array, float] | None:
-    """Prices of cash at which no known plan is better than the best mix, and what that mix costs.
-
-    The greatest sum of least costs less the price of all cash, over all prices. None without time.
-    """
-    model = LinearModel()
-    prices = [model.variable(0.0, MOST_PRICE, cost=cash / NANO) for cash in cash_nano]
-    for one in plans:
-        least = model.variable(-INFINITY, INFINITY, cost=-1.0)
-        for cost, paid in zip(one.cost, one.paid, strict=True):
-            weighed = [(prices[t], -nano / NANO) for t, nano in enumerate(paid) if nano]
-            model.row([(least, 1.0), *weighed], -INFINITY, cost / NANO)
-    answer = solve_linear(model, gap=0.0, seconds=seconds, stop=stop)
-    if not answer.values or answer.cut_by_clock:
-        return None
-    return np.array(answer.values[: len(prices)]), -answer.objective * NANO
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A plan for every part within the cash, and what they cost together."""
-
-    numbers: tuple[int, ...]
-    cost_nano: int
+MOST_COLUMNS, MIXED = 30_000, 10_000
+"""plans of all parts that are looked at, and that the best mix is of: those that lose least"""
+MOST_CHANGES = 2_000
+_TIMES, _PATIENCE = 2.0, 40
+"""how much dearer cash there is not gets at a time, and how often"""
+_LEAST_PRICE = 0.01
+"""share of the highest price that cash there is not costs at least above that of its period"""
 
 
 def choose(
-    plans: Sequence[Plans],
-    cash_nano: Sequence[int],
-    *,
-    gap: float,
-    seconds: float,
-    stop: threading.Event | None,
-) -> Choice:
-    """The best choice found: first from the best mix, then, as long as that costs much more than
-    the mix, by choosing anew for some parts at a time."""
-    ends = time.monotonic() + seconds
-
-    def left() -> float:
-        return 0.0 if stop is not None and stop.is_set() else ends - time.monotonic()
-
-    nothing: list[int | None] = [None for _ in plans]
-    every = [list(range(len(one.cost))) for one in plans]
-    prices = np.zeros(len(cash_nano))
-    mixed, mix = nothing, None
-    if left() > 0:
-        mix = prices_of_cash(plans, cash_nano, left(), stop)
-    if mix is not None and left() > 0:
-        prices = mix[0]
-        mixed = _chosen(plans, every, cash_nano, whole=False, gap=0.0, seconds=left(), stop=stop)
-    best = _choice(plans, within_cash(plans, mixed, cash_nano, prices))
-    if mix is None or best.cost_nano - mix[1] <= gap / 2 * best.cost_nano:
-        return best
-    turns = _Turns(plans, cash_nano, prices, list(best.numbers))
-    for _ in range(TURNS):
-        if left() <= 0 or best.cost_nano - mix[1] <= gap / 2 * best.cost_nano:
-            break
-        best = turns.turn(best, min(left(), TURN_SECONDS), stop)
-    return best
-
-
-class _Turns:
-    """Chooses anew for some parts at a time, all others kept."""
-
-    def __init__(
-        self, plans: Sequence[Plans], cash_nano: Sequence[int], prices: Array, numbers: list[int]
-    ) -> None:
-        self.plans = plans
-        self.prices = prices
-        self.numbers = numbers
-        self.left = list(cash_nano)
-        for one, number in zip(plans, numbers, strict=True):
-            _take(self.left, one.paid[number], 1)
-        self.drawn = random.Random(1)
-
-    def turn(self, best: Choice, seconds: float, stop: threading.Event | None) -> Choice:
-        """The choice after one turn, which is no worse: the parts that are freed are planned one
-        after the other with the cash there is, then chosen for together."""
-        free = self._freed()
-        before = [self.numbers[place] for place in free]
-        for place in free:
-            _take(self.left, self.plans[place].paid[self.numbers[place]], -1)
-        spare = list(self.left)
-        one_by_one = self._planned(free)
-        plans = [self.plans[place] for place in free]
-        every = [list(range(len(one.cost))) for one in plans]
-        chosen = _chosen(plans, every, spare, whole=True, gap=0.0, seconds=seconds, stop=stop)
-        together = [n for n in chosen if n is not None]
-        if len(together) < len(free) or not _fit(plans, together, spare):
-            together = before
-        found = min(
-            (before, one_by_one, together), key=lambda numbers: _choice(plans, numbers).cost_nano
-        )
-        for place, number in zip(free, found, strict=True):
-            self.numbers[place] = number
-            _take(self.left, self.plans[place].paid[number], 1)
-        saved = _choice(plans, before).cost_nano - _choice(plans, found).cost_nano
-        return Choice(tuple(self.numbers), best.cost_nano - saved)
-
-    def _freed(self) -> list[int]:
-        """Some of the parts that wait at the highest price, and some others, in any order."""
-        waits = [_waits(one, n) for one, n in zip(self.plans, self.numbers, strict=True)]
-        dear = sorted((row for row in enumerate(waits) if row[1]), key=lambda row: row[1])
-        places = [place for place, _ in dear[: 3 * WAITING_FREED]]
-        free = self.drawn.sample(places, min(len(places), WAITING_FREED))
-        others = [n for n, one in enumerate(self.plans) if len(one.cost) > 1 and n not in free]
-        free += self.drawn.sample(others, min(len(others), OTHERS_FREED))
-        self.drawn.shuffle(free)
-        return free
-
-    def _planned(self, free: Sequence[int]) -> list[int]:
-        """The best plan of each part with the cash that those before it leave."""
-        left, numbers = list(self.left), []
-        for place in free:
-            numbers.append(_best_within(self.plans[place], 0, left, self.prices))
-            _take(left, self.plans[place].paid[numbers[-1]], 1)
-        return numbers
-
-
-def _fit(plans: Sequence[Plans], numbers: Sequence[int], cash_nano: Sequence[int]) -> bool:
-    left = list(cash_nano)
-    for one, number in zip(plans, numbers, strict=True):
-        _take(left, one.paid[number], 1)
-    return min(left) >= 0
-
-
-def _choice(plans: Sequence[Plans], numbers: Sequence[int]) -> Choice:
-    cost = sum(one.cost[number] for one, number in zip(plans, numbers, strict=True))
-    return Choice(tuple(numbers), cost)
-
-
-def _chosen(
-    plans: Sequence[Plans],
-    among: Sequence[Sequence[int]],
-    cash_nano: Sequence[int],
-    *,
-    whole: bool,
-    gap: float,
-    seconds: float,
-    stop: threading.Event | None,
-) -> list[int | None]:
-    """The plan of every part in the best choice, or in the best mix; None where it is broken."""
-    model = LinearModel()
-    paid: list[list[tuple[int, float]]] = [[] for _ in cash_nano]
-    columns: list[list[tuple[int, int]]] = []
-    for one, numbers in zip(plans, among, strict=True):
-        mine = []
-        for number in numbers:
-            column = model.variable(0.0, 1.0, integer=whole, cost=one.cost[number] / NANO)
-            mine.append((column, number))
-            for period, nano in enumerate(one.paid[number]):
-                if nano:
-                    paid[period].append((column, nano / NANO))
-        model.row([(column, 1.0) for column, _ in mine], 1.0, 1.0)
-        columns.append(mine)
-    for terms, cash in zip(paid, cash_nano, strict=True):
-        if terms:
-            model.row(terms, -INFINITY, cash / NANO)
-    answer = solve_linear(model, gap=gap, seconds=seconds, stop=stop)
-    if not answer.values:
-        return [None for _ in plans]
-    return [
-        next((number for column, number in mine if answer.values[column] > WHOLE), None)
-        for mine in columns
-    ]
-
-
-def within_cash(
-    plans: Sequence[Plans], chosen: Sequence[int | None], cash_nano: Sequence[int], prices: Array
+    plans: Sequence[Plans], cash_nano: Sequence[int], prices: Array, clock: Clock
 ) -> list[int]:
-    """A plan for every part: what is chosen, and for broken parts, and all that wait, the best
-    there is cash left for."""
-    left = list(cash_nano)
-    kept: list[int] = []
-    for one, number in zip(plans, chosen, strict=True):
-        fits = number is not None and _fits(one.paid[number], left)
-        kept.append(number if fits and number is not None else 0)
-        _take(left, one.paid[kept[-1]], 1)
-    waiting = [
-        (_waits(one, number), place)
-        for place, (one, number) in enumerate(zip(plans, kept, strict=True))
-    ]
-    for _, place in sorted(row for row in waiting if row[0]):
-        one = plans[place]
-        _take(left, one.paid[kept[place]], -1)
-        kept[place] = _best_within(one, kept[place], left, prices)
-        _take(left, one.paid[kept[place]], 1)
-    return kept
+    """The number of a plan for every part, within the cash, that lose little against the bound of
+    the prices."""
+    columns = _Columns.of(plans, cash_nano, prices)
+    mixed = _mixed(columns, len(plans), clock)
+    if mixed is None:
+        return within_cash(plans, [None] * len(plans), cash_nano, prices)
+    return _within(plans, columns, mixed, cash_nano, prices, clock)
 
 
-def _fits(paid: Sequence[int], left: Sequence[int]) -> bool:
-    return all(nano <= cash for nano, cash in zip(paid, left, strict=True))
+def chosen_from(
+    plans: Sequence[Plans],
+    numbers: Sequence[int],
+    cash_nano: Sequence[int],
+    prices: Array,
+    clock: Clock,
+) -> list[int]:
+    """A choice within the cash that one may lead to by changes that lose less."""
+    columns = _Columns.of(plans, cash_nano, prices, numbers)
+    present = np.array(numbers)[columns.part] == columns.number
+    picked = np.zeros(len(plans), dtype=np.int64)
+    picked[columns.part[present]] = np.flatnonzero(present)
+    return _within(plans, columns, picked, cash_nano, prices, clock)
 
 
-def _take(left: list[int], paid: Sequence[int], sign: int) -> None:
-    for period, nano in enumerate(paid):
-        left[period] -= sign * nano
+def _within(
+    plans: Sequence[Plans],
+    columns: _Columns,
+    begun: Array,
+    cash_nano: Sequence[int],
+    prices: Array,
+    clock: Clock,
+) -> list[int]:
+    picked = _mended(columns, begun, prices, clock)
+    numbers = [int(columns.number[column]) for column in picked]
+    return within_cash(plans, numbers, cash_nano, prices)
 
 
-def _waits(one: Plans, number: int) -> float:
-    """Less the price of what a plan lets wait, so that the dearest comes first."""
-    return -float(cost_of(one.terms, one.orders[number]).waiting)
+# ---- by changing one plan at a time
 
 
-def _best_within(one: Plans, now: int, left: Sequence[int], prices: Array) -> int:
-    """The cheapest plan of a part for which there is cash: of those that are known, and of the best
-    ones at the prices of cash and at none."""
-    numbers = [number for number, paid in enumerate(one.paid) if _fits(paid, left)]
-    if has_few_levels(one.terms):
-        for terms in _within(one.terms, left):
-            for weights in (1.0 + prices, np.ones(len(left))):
-                _, orders = cheapest_levels(terms, list(weights))
-                number = one.add(
-                    tuple(replace(order, mode=_widened(one.terms, order)) for order in orders)
-                )
-                if number is not None and _fits(one.paid[number], left):
-                    numbers.append(number)
-    return min(numbers, key=lambda number: (one.cost[number], number), default=now)
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Plans of all parts side by side; money in units of the largest cash of a period.
+
+    Attributes
+    ----------
+    part, number: the part, and the number of the plan among its own.
+    lost: what it costs more than the best of the part, what it pays weighed by the prices.
+    """
+
+    part: Array
+    number: Array
+    cost: Array
+    paid: Array
+    lost: Array
+    cash: Array
+
+    @staticmethod
+    def of(
+        plans: Sequence[Plans],
+        cash_nano: Sequence[int],
+        prices: Array,
+        present: Sequence[int] | None = None,
+    ) -> _Columns:
+        unit = float(max(1, *cash_nano))
+        part = np.repeat(np.arange(len(plans)), [len(one.cost) for one in plans])
+        number = np.concatenate([np.arange(len(one.cost)) for one in plans])
+        cost = np.concatenate([np.array(one.cost, dtype=np.float64) for one in plans]) / unit
+        paid = np.concatenate([np.array(one.paid, dtype=np.float64) for one in plans]) / unit
+        worth = cost + paid @ prices
+        least = np.full(len(plans), np.inf)
+        np.minimum.at(least, part, worth)
+        lost = worth - least[part]
+        order = np.lexsort((number, part, lost))
+        # whatever is left out, every part can order nothing, or what it does now
+        stays = number == (0 if present is None else np.array(present)[part])
+        kept = np.union1d(order[:MOST_COLUMNS], np.flatnonzero(stays | (number == 0)))
+        cash = np.array(cash_nano, dtype=np.float64) / unit
+        return _Columns(part[kept], number[kept], cost[kept], paid[kept], lost[kept], cash)
 
 
-def _within(terms: Terms, left: Sequence[int]) -> Iterator[Terms]:
-    """A part without the orders there is no cash for: with each offer alone, for which the cash is
-    sure to suffice, and with all, for which it may not if two bring something in one period."""
-    narrow = narrowed(terms, left)
-    offers = {mode.offer for row in narrow.modes for offer in row for mode in offer}
-    yield narrow
-    if len(offers) > 1:
-        for alone in sorted(offers):
-            modes = tuple(
-                tuple(offer for offer in row if offer and offer[0].offer == alone)
-                for row in narrow.modes
-            )
-            yield replace(narrow, modes=modes)
+def _mixed(columns: _Columns, parts: int, clock: Clock) -> Array | None:
+    """By part, the column with the greatest share in the best mix; None without time."""
+    model = LinearModel()
+    by_loss = np.argsort(columns.lost, kind="stable")
+    mixed = np.union1d(by_loss[:MIXED], np.flatnonzero(columns.number == 0))
+    of_part: list[list[tuple[int, float]]] = [[] for _ in range(parts)]
+    paid: list[list[tuple[int, float]]] = [[] for _ in columns.cash]
+    costs = columns.cost[mixed].tolist()
+    for part, cost in zip(columns.part[mixed].tolist(), costs, strict=True):
+        of_part[part].append((model.variable(cost=cost), 1.0))
+    places, periods = np.nonzero(columns.paid[mixed])
+    amounts = columns.paid[mixed][places, periods].tolist()
+    for place, period, amount in zip(places.tolist(), periods.tolist(), amounts, strict=True):
+        paid[period].append((place, amount))
+    for shares in of_part:
+        model.row(shares, 1.0, 1.0)
+    for terms, cash in zip(paid, columns.cash.tolist(), strict=True):
+        if terms:
+            model.row(terms, -INFINITY, cash)
+    if not clock.left():
+        return None
+    answer = solve_linear(model, gap=0.0, seconds=clock.left(), stop=clock.stop)
+    if not answer.values:
+        return None
+    share = np.array(answer.values)
+    return mixed[[max((c for c, _ in own), key=lambda c: share[c]) for own in of_part]]
 
 
-def narrowed(terms: Terms, cash_nano: Sequence[int]) -> Terms:
-    """A part without the orders that cost more than the cash of their period."""
-    rows = zip(terms.modes, cash_nano, strict=True)
-    modes = tuple(tuple(_narrowed(offer, cash) for offer in row) for row, cash in rows)
-    return replace(terms, modes=modes)
+def _mended(columns: _Columns, picked: Array, prices: Array, clock: Clock) -> Array:
+    """The choice after changes, each of which loses less than staying does; and, once the cash
+    suffices, after changes within it that cost less."""
+    picked = picked.copy()
+    left = columns.cash - columns.paid[picked].sum(axis=0)
+    missing = prices + _LEAST_PRICE * max(1.0, float(prices.max(initial=0.0)))
+    changes = 0
 
+    def lost(after: Array) -> Array:
+        """Price of cash that nobody takes, and of that there is not."""
+        price: Array = np.maximum(after * prices, -after * missing).sum(axis=-1)
+        return price
 
-def _narrowed(offer: Sequence[Mode], cash_nano: int) -> tuple[Mode, ...]:
-    """Modes of an offer as far as cash reaches."""
-    found = []
-    for mode in offer:
-        most = mode.most
-        if mode.price_nano:
-            most = min(most, (cash_nano - mode.fixed_nano) // mode.price_nano)
-            most -= most % mode.step
-        if most >= mode.least and mode.fixed_nano <= cash_nano:
-            found.append(replace(mode, most=most))
-    return tuple(found)
-
-
-def _widened(terms: Terms, order: Order) -> Mode:
-    """The mode of the terms that an order's narrowed mode comes from."""
-    return next(
-        mode
-        for offer in terms.modes[order.period]
-        for mode in offer
-        if (mode.offer, mode.least, mode.price_nano)
-        == (order.mode.offer, order.mode.least, order.mode.price_nano)
-    )
+    for _ in range(_PATIENCE):
+        while changes < MOST_CHANGES and clock.left():
+            now = picked[columns.part]
+            after = left + columns.paid[now] - columns.paid
+            change = lost(after) + columns.lost - columns.lost[now]
+            best = int(change.argmin())
+            if change[best] >= float(lost(left)) * (1 - 1e-12):
+                break
+            picked[columns.part[best]] = best
+            left = after[best]
+            changes += 1
+        if left.min() >= 0:
+            break
+        missing = missing * _TIMES
+    while left.min() >= 0 and changes < MOST_CHANGES and clock.left():
+        now = picked[columns.part]
+        fits = (left + columns.paid[now] - columns.paid >= 0).all(axis=1)
+        change = np.where(fits, columns.cost - columns.cost[now], np.inf)
+        best = int(change.argmin())
+        if change[best] >= -1e-12:
+            break
+        left = left + columns.paid[now[best]] - columns.paid[best]
+        picked[columns.part[best]] = best
+        changes += 1
+    return picked

@@ -77,7 +77,10 @@ def cheapest_levels(
 def _kept(terms: Terms, period: int, levels: Values, waits: bool) -> Values:
     """What a period costs by the level at its end: holding, or waiting, or ruled out."""
     over = levels - terms.due[period]
-    short = -over * terms.short_nano if waits else np.full_like(levels, _NEVER)
+    if not waits:
+        return np.where(over >= 0, over * terms.holding_nano, _NEVER)
+    firm = np.maximum(0, -over - terms.expected[period])
+    short = terms.short_fixed_nano - over * terms.short_nano + firm * terms.short_firm_nano
     return np.where(over >= 0, over * terms.holding_nano, short)
 
 

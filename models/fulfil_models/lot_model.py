@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from fulfil_models.cells import MICRO
 from fulfil_models.lot_levels import Order
 from fulfil_models.lot_terms import NANO_PER_MICRO, Mode, Terms
+from fulfil_models.plan import Status
 from fulfil_models.solving import INFINITY, LinearModel, solve_linear
 
 NANO = NANO_PER_MICRO * MICRO
@@ -22,11 +23,15 @@ NANO = NANO_PER_MICRO * MICRO
 
 @dataclass(frozen=True, slots=True)
 class ModelAnswer:
-    """Orders by part, None where none were found in time; `bound_nano` holds in every case."""
+    """Orders by part, None where none were found in time; `bound_nano` holds in every case.
+
+    `proven`: no orders cost less by more than the gap.
+    """
 
     orders: tuple[tuple[Order, ...], ...] | None
     bound_nano: float
     cut_by_clock: bool
+    proven: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +51,7 @@ def solve_lots(
     cash_nano: Sequence[int] | None = None,
     gap: float,
     seconds: float,
+    nodes: int | None = None,
     stop: threading.Event | None = None,
 ) -> ModelAnswer:
     """Best orders of parts; the bound holds without the cost of rounding.
@@ -63,16 +69,17 @@ def solve_lots(
     ]
     if cash_nano is not None:
         _add_cash(model, columns, cash_nano)
-    answer = solve_linear(model, gap=gap, seconds=seconds, stop=stop)
+    answer = solve_linear(model, gap=gap, seconds=seconds, nodes=nodes, stop=stop)
     bound = answer.bound * NANO if answer.bound > -INFINITY else 0.0
     if not answer.values:
-        return ModelAnswer(None, max(0.0, bound), answer.cut_by_clock)
+        return ModelAnswer(None, max(0.0, bound), answer.cut_by_clock, False)
     orders: list[list[Order]] = [[] for _ in parts]
     for column in columns:
         levels = round(answer.values[column.steps]) * column.mode.step
         if levels:
             orders[column.part].append(Order(column.period, column.mode, levels))
-    return ModelAnswer(tuple(map(tuple, orders)), max(0.0, bound), answer.cut_by_clock)
+    proven = answer.status is Status.OPTIMAL
+    return ModelAnswer(tuple(map(tuple, orders)), max(0.0, bound), answer.cut_by_clock, proven)
 
 
 def _add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> list[_Columns]:
@@ -89,11 +96,29 @@ def _add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> 
             columns += here
         left = [(model.variable(cost=terms.holding_nano / NANO), -1.0)]
         if waits:
-            left.append((model.variable(cost=terms.short_nano / NANO), 1.0))
+            left += _add_waiting(model, terms, period)
         # what was left and what comes is what is needed and what is left
         model.row([*left_before, *coming, *left], need, need)
         left_before = [(column, -value) for column, value in left]
     return columns
+
+
+def _add_waiting(model: LinearModel, terms: Terms, period: int) -> list[tuple[int, float]]:
+    """Columns of what waits at the end of a period: expected, and firm."""
+    due, expected = terms.due[period], terms.expected[period]
+    waiting = [
+        (model.variable(0.0, expected, cost=terms.short_nano / NANO), 1.0),
+        (
+            model.variable(
+                0.0, due - expected, cost=(terms.short_nano + terms.short_firm_nano) / NANO
+            ),
+            1.0,
+        ),
+    ]
+    if terms.short_fixed_nano and due:
+        any_waits = model.binary(cost=terms.short_fixed_nano / NANO)
+        model.row([*waiting, (any_waits, -float(due))], -INFINITY, 0.0)
+    return waiting
 
 
 def _add_mode(model: LinearModel, number: int, period: int, mode: Mode) -> _Columns:

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from fulfil_models.lot_levels import Order
 from fulfil_models.lot_terms import Mode, Terms
 
+Orders = tuple[Order, ...]
+
 
 @dataclass(frozen=True, slots=True)
 class Solved:
     """The orders of a part, a bound on their cost in nano-currency, and how they were found."""
 
-    orders: tuple[Order, ...]
+    orders: Orders
     bound_nano: int
     way: str
     cut_by_clock: bool = False
@@ -61,7 +63,7 @@ def cost_of(terms: Terms, orders: Sequence[Order]) -> LotCost:
         if levels >= 0:
             holding += levels * terms.holding_nano + left * rounded
         else:
-            waiting += -levels * terms.short_nano + left * rounded
+            waiting += terms.waiting_nano(period, -levels) + left * rounded
     return LotCost(
         ordering=sum(order.mode.fixed_nano for order in orders),
         buying=sum(order.mode.price_nano * order.levels for order in orders),

@@ -96,6 +96,9 @@ class PartLots:
     step_milli: smallest quantity of the part.
     short_micro: for one unit and period that waits for cash. Only a cash limit makes anything wait
         that could come; None = more than any order of it can save.
+    short_fixed_micro: for a period in which anything waits, however little.
+    firm_milli, short_firm_micro: how much of the needs of every period is firm, and what a unit and
+        period of that costs besides if it waits; what is not firm waits first. Empty = nothing.
 
     Raises ValueError for figures that cannot be.
     """
@@ -106,10 +109,19 @@ class PartLots:
     holding_micro: int
     step_milli: int = MILLI
     short_micro: int | None = None
+    short_fixed_micro: int = 0
+    firm_milli: tuple[int, ...] = ()
+    short_firm_micro: int = 0
 
     def __post_init__(self) -> None:
-        if min((self.holding_micro, self.short_micro or 0, *self.needs_milli)) < 0:
+        waiting = (self.short_micro or 0, self.short_fixed_micro, self.short_firm_micro)
+        if min((self.holding_micro, *waiting, *self.needs_milli, *self.firm_milli)) < 0:
             raise ValueError(f"part {self.part}: a figure is below 0; give 0 or more")
+        if self.firm_milli and len(self.firm_milli) != len(self.needs_milli):
+            raise ValueError(
+                f"part {self.part}: {len(self.firm_milli)} firm needs for {len(self.needs_milli)} "
+                "periods; give one for every period"
+            )
         if self.step_milli < 1:
             raise ValueError(f"part {self.part}: the step is {self.step_milli}; give 1 or more")
         names = [offer.offer for offer in self.offers]
@@ -172,6 +184,9 @@ class Terms:
     due_milli: the same before it is rounded up to a level.
     modes: for every period, for every offer that can arrive in it, its modes.
     holding_nano, short_nano: for one level and period.
+    short_fixed_nano: for a period in which anything waits.
+    short_firm_nano: for one level and period more, of what waits beyond the expected.
+    expected: for every period, levels of those due that are not firm.
     rounding_nano: holding of what is left since orders are whole: the same in every plan.
     top: no plan worth having brings more levels than this.
     short_milli: for every period, what is needed by its end and cannot be there.
@@ -184,6 +199,9 @@ class Terms:
     modes: tuple[tuple[tuple[Mode, ...], ...], ...]
     holding_nano: int
     short_nano: int
+    short_fixed_nano: int
+    short_firm_nano: int
+    expected: tuple[int, ...]
     rounding_nano: int
     top: int
     short_milli: tuple[int, ...]
@@ -194,6 +212,12 @@ class Terms:
         """Levels that become due in each period."""
         before = (0, *self.due)
         return tuple(due - before[t] for t, due in enumerate(self.due))
+
+    def waiting_nano(self, period: int, levels: int) -> int:
+        """What a period costs at whose end so many levels wait."""
+        firm = max(0, levels - self.expected[period])
+        fixed = self.short_fixed_nano if levels else 0
+        return fixed + levels * self.short_nano + firm * self.short_firm_nano
 
 
 def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
@@ -211,6 +235,7 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
     usable = [o for o in range(len(part.offers)) if any(row[o] != 0 for row in most)]
     unit = gcd(*(part.offers[o].multiple(part.step_milli) for o in usable)) or part.step_milli
     due = tuple(-(-milli // unit) for milli in due_milli)
+    firm = accumulate(part.firm_milli or (0 for _ in periods))
     total = due[-1] if due else 0
     modes = tuple(
         tuple(
@@ -229,6 +254,9 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
         modes=modes,
         holding_nano=part.holding_micro * unit,
         short_nano=_short_micro(part) * unit,
+        short_fixed_nano=part.short_fixed_micro * NANO_PER_MICRO,
+        short_firm_nano=part.short_firm_micro * unit,
+        expected=tuple(max(0, d - -(-f // unit)) for d, f in zip(due, firm, strict=True)),
         rounding_nano=part.holding_micro
         * sum(levels * unit - milli for levels, milli in zip(due, due_milli, strict=True)),
         top=total - 1 + max((max(m.least, m.step) for m in every), default=1) if total else 0,

@@ -2,8 +2,9 @@
 
 All parts at once, by runs of periods as in `lot_runs.py`, save that an order may also come later
 than some of what it covers is due, at the price of waiting: an order of a period covers the needs
-of a run of periods around it. Minimum, multiple, caps and breaks' quantities are left out, so that
-a part's cost is a bound, and exact where its orders keep to them.
+of a run of periods around it. Minimum, multiple, caps, breaks' quantities and what firm needs cost
+beyond expected ones are left out, so that a part's cost is a bound, and exact where its orders keep
+to them and nothing is firm.
 """
 
 from __future__ import annotations
@@ -70,6 +71,9 @@ class WaitingRuns:
         self.sums[:, 1:] = np.cumsum(self.due[:, 1:], axis=1)
         self.holding: Array = np.array([terms.holding_nano for terms in parts], dtype=np.float64)
         self.short: Array = np.array([terms.short_nano for terms in parts], dtype=np.float64)
+        self.fixed_short: Array = np.array(
+            [terms.short_fixed_nano for terms in parts], dtype=np.float64
+        )
 
     def solve(self, weights: Array) -> WaitingAnswer:
         """Least costs with what is paid in each period weighed."""
@@ -101,7 +105,7 @@ class WaitingRuns:
                 start[better, end] = i
                 chosen[better, end] = i + place[better]
                 line[better, end] = lines[every, place][better]
-        self._leave_out(best, start, chosen)
+        self._leave_out(best, start, chosen, waiting)
         return WaitingAnswer(best[:, -1].copy(), start, chosen, line, self.modes, self.due)
 
     def _held(self, end: int) -> Array:
@@ -112,21 +116,21 @@ class WaitingRuns:
         return held
 
     def _waiting(self, start: int) -> Array:
-        """Waiting by the period of the order, counted from `start`, if it covers from there on."""
-        periods = self.fixed.shape[1]
-        t = np.arange(periods - start)
-        between = self.sums[:, start:periods] - self.sums[:, start : start + 1]
-        waiting: Array = self.short[:, None] * (between - t * self.due[:, start : start + 1])
+        """Waiting by the period of the order, counted from `start`, if it covers from there on; the
+        last, if none does."""
+        short = self.due[:, start + 1 :] - self.due[:, start : start + 1]
+        waiting: Array = np.zeros((len(short), short.shape[1] + 1))
+        each = self.short[:, None] * short + self.fixed_short[:, None] * (short > 0)
+        np.cumsum(each, axis=1, out=waiting[:, 1:])
         return waiting
 
-    def _leave_out(self, best: Array, start: Array, chosen: Array) -> None:
+    def _leave_out(
+        self, best: Array, start: Array, chosen: Array, waiting: Sequence[Array]
+    ) -> None:
         """Let what is needed from some period on never come, where that costs less."""
         periods = self.fixed.shape[1]
         for i in range(periods):
-            never = self.short * (
-                self.sums[:, periods] - self.sums[:, i] - (periods - i) * self.due[:, i]
-            )
-            total = best[:, i] + never
+            total = best[:, i] + waiting[i][:, -1]
             better = total < best[:, periods]
             best[better, periods] = total[better]
             start[better, periods] = i

@@ -21,6 +21,17 @@ BACK_DAYS = 500
 """how far before the planning date working days are known; beyond, every day counts as open"""
 AHEAD_DAYS = 1100
 WEEK = 7
+FRIDAY = 4
+
+
+def order_on(place_on: date, first: date) -> date:
+    """Day on which somebody is there to order what is to be placed on a day.
+
+    Of a Saturday or Sunday the Friday before, unless that is before `first`: then the day itself
+    stands, and what is ordered after it comes as many days later.
+    """
+    friday = place_on - timedelta(max(0, place_on.weekday() - FRIDAY))
+    return friday if friday >= first else place_on
 
 
 class OpenDays:

@@ -19,10 +19,12 @@ from fulfil_models.buying_needs import Why, unmatched, wanted
 from fulfil_models.cells import MICRO
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed, ForecastNeed, demand_ahead
 from fulfil_models.leadtimes import lead_times
+from fulfil_models.order_days import order_on
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, PriceBreak, Purchase, Receipt, Source, Supplier
+from fulfil_models.taken import Taken
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracle import optimum
@@ -293,6 +295,67 @@ def test_who_is_firm_goes_before_what_is_expected() -> None:
     assert served == [("B1", 0, march(20)), ("2026-03", 30, date(2026, 4, 1))]
 
 
+def test_who_is_firm_goes_first_where_nobody_is_in_time() -> None:
+    """One a month, the first on 2 March + 40 days, 11 April: for the build of the 20th, though
+    March was expected before it; the others have one a month later each, and none falls behind."""
+    data = shop(sources=(source(40, cap=1),), builds=on(20))
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
+    found = bought(data, replace(expected(1, 1, 0, 0), firm=firm), plan=plan)
+    served = [(row.who, row.late_days, line.due_on) for line in found.lines for row in line.served]
+    assert served == [
+        ("B1", 22, date(2026, 4, 11)),
+        ("2026-03", 60, date(2026, 5, 1)),
+        ("2026-04", 61, date(2026, 6, 1)),
+    ]
+    (short,) = [row for row in found.short if row.why is Why.FIRM]
+    assert (short.who, short.comes_on, short.why_not) == (
+        *("B1", date(2026, 4, 11), "no order brings it sooner"),
+    )
+
+
+def test_who_is_firm_is_served_late_before_what_is_expected_is() -> None:
+    """One in all, on 11 April, and two are wanted before."""
+    data = shop(sources=(source(40, cap=1),), builds=on(20))
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
+    found = bought(data, replace(expected(1, 0), firm=firm), plan=plan)
+    assert [(row.who, row.late_days) for row in only(found).served] == [("B1", 22)]
+    assert {row.who: row.comes_on for row in found.short} == {
+        "B1": date(2026, 4, 11),
+        "2026-03": None,
+    }
+
+
+def test_what_is_firm_is_ordered_though_it_comes_after_the_months_asked_for() -> None:
+    data = shop(sources=(source(40),), builds=on(20))
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
+    found = bought(data, replace(nothing_expected(), firm=firm), plan=plan)
+    assert found.months == ("2026-03", "2026-04")
+    assert [(row.who, row.late_days) for row in only(found).served] == [("B1", 22)]
+
+
+def test_what_only_expediting_could_bring_sooner_is_told_so() -> None:
+    # wanted on the 20th, here on 2 March + 40 days; 100 would bring it on the 22nd of March
+    terms = source(40, expedite_days=20, expedite_cost_micro=100 * MICRO)
+    data = shop(sources=(terms,), builds=on(20))
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
+    (short,) = bought(data, replace(nothing_expected(), firm=firm), plan=plan).short
+    assert short.why_not == "only expedited could it come sooner"
+
+
+def test_orders_of_held_quotes_count_in_the_cap() -> None:
+    data = shop(sources=(source(5, cap=2),), builds=(*on(20), *on(23, "B2")))
+    plan, _ = best_plan(data, SETTINGS)
+    order = replace(purchase("Q1:new", march(31), 1, part="ENGINE"), line="plan")
+    problem = Problem(data, SETTINGS, taken=Taken(orders=(order,)))
+    found = what_to_buy(problem, plan, nothing_expected(), {}, service=0.5, gap=0.0)
+    # two fit into March without that order
+    assert sum(line.quantity_milli for line in found.lines if line.due_on.month == 3) == UNIT
+
+
 def test_open_purchases_count_in_the_cap() -> None:
     data = shop(
         sources=(source(5, cap=2),),
@@ -301,6 +364,43 @@ def test_open_purchases_count_in_the_cap() -> None:
     )
     found = bought(data)
     assert Counter(line.due_on.month for line in found.lines)[3] <= 1
+
+
+# ---- what it costs, and on which day somebody orders it
+
+
+def test_without_a_price_the_cost_of_the_part_stands_beside() -> None:
+    terms = source(10, minimum_milli=3 * UNIT)
+    data = shop(sources=(terms,), builds=on(25))
+    parts = tuple(
+        replace(row, cost_micro=7 * MICRO if row.part == "ENGINE" else None) for row in data.parts
+    )
+    found = bought(replace(data, parts=parts))
+    line = only(found)
+    assert (line.price_micro, line.cost_micro, line.estimate_micro) == (None, None, 21 * MICRO)
+    assert found.buying_micro == line.estimate_micro
+    priced = replace(terms, price_micro=9 * MICRO)
+    line = only(bought(replace(data, parts=parts, sources=(priced,))))
+    assert (line.cost_micro, line.estimate_micro) == (27 * MICRO, None)
+    line = only(bought(data))
+    assert (line.cost_micro, line.estimate_micro) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("place_on", "first", "ordered"),
+    [
+        (6, 2, 6),  # a Friday
+        (7, 2, 6),
+        (8, 6, 6),
+        (7, 7, 7),  # that Friday is past
+        (8, 7, 8),
+        (9, 2, 9),
+    ],
+)
+def test_of_a_weekend_it_is_ordered_on_the_friday_before(
+    place_on: int, first: int, ordered: int
+) -> None:
+    assert order_on(march(place_on), march(first)) == march(ordered)
 
 
 # ---- expediting
@@ -335,7 +435,7 @@ def test_a_budget_of_nothing_buys_nothing() -> None:
     assert found.lines == ()
     (short,) = found.short
     assert (short.who, short.comes_on) == ("B1", None)
-    assert short.why_not == "monthly caps or the budget let no more come in these months"
+    assert (short.why_not, short.for_cash) == ("the budget lets no more come until 2026-03", True)
     with pytest.raises(ValueError, match="below 0"):
         bought(data, budget_micro=-1)
 
@@ -358,6 +458,28 @@ def test_what_is_firm_has_the_cash_before_what_is_expected() -> None:
     for line in found.lines:
         spent[line.due_on.month] += (line.cost_micro or 0) + SETTINGS.order_cost_micro
     assert max(spent.values()) == 150 * MICRO
+
+
+def test_what_waits_for_the_budget_is_told_and_until_when() -> None:
+    # two engines by the 25th of March at 100 and 50 to order each time: 150 a month are for one
+    data = shop(sources=(source(5, price_micro=100 * MICRO),), builds=on(24) + on(25, "B2"))
+    found = bought(data, expected(0, 0), budget_micro=150 * MICRO)
+    assert [line.due_on.month for line in found.lines] == [3, 4]
+    (short,) = found.short
+    assert (short.who, short.comes_on, short.for_cash) == ("B2", found.lines[1].due_on, True)
+    assert short.why_not == "the budget lets it come no sooner"
+    assert bought(data, expected(0, 0), budget_micro=300 * MICRO).short == ()
+
+
+def test_with_an_ample_budget_the_lines_are_those_without_any() -> None:
+    # 20 and no more may come a month; the one that is wanted beyond may not wait to save an order
+    only_20 = source(
+        5, minimum_milli=20 * UNIT, monthly_cap_milli=20 * UNIT, price_micro=10 * MICRO
+    )
+    data, wanted = shop(sources=(only_20,)), expected(10, 11)
+    free = bought(data, wanted)
+    assert [line.quantity_milli for line in free.lines] == [20 * UNIT] * 2
+    assert bought(data, wanted, budget_micro=10**6 * MICRO).lines == free.lines
 
 
 # ---- properties

@@ -20,6 +20,7 @@ from fulfil_models.leadtimes import lead_times
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Closure, Dataset, Demand, Part, Purchase, Receipt
+from fulfil_models.taken import NOTHING, Taken, purchase_key, stock_key
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tiny_shop import AS_OF, build, march, order, purchase, shop, source, stock
@@ -28,17 +29,24 @@ WHOLE = 1000
 
 
 def covers(
-    data: Dataset, months: int = 2, point: str | None = None, *, weeks: bool = False
+    data: Dataset,
+    months: int = 2,
+    point: str | None = None,
+    *,
+    weeks: bool = False,
+    taken: Taken = NOTHING,
 ) -> dict[str, PartCover]:
-    problem = Problem(data, Settings(as_of=AS_OF))
+    problem = Problem(data, Settings(as_of=AS_OF), taken=taken)
     demand = demand_ahead(problem, None, months)
     leads = lead_times(data, problem.settings, with_drift=False)
     rows = cover(problem, None, demand, leads, point=point, weeks=weeks)
     return {row.part: row for row in rows}
 
 
-def engine(data: Dataset, months: int = 2, point: str | None = None) -> PartCover:
-    return covers(data, months, point)["ENGINE"]
+def engine(
+    data: Dataset, months: int = 2, point: str | None = None, *, taken: Taken = NOTHING
+) -> PartCover:
+    return covers(data, months, point, taken=taken)["ENGINE"]
 
 
 def forecast(month: str, units: int) -> Demand:
@@ -186,6 +194,24 @@ def test_the_last_day_to_order_is_a_working_day_of_the_latest_source() -> None:
 def test_held_stock_is_not_there() -> None:
     row = engine(shop(builds=BUILDS, stock=(stock(2, held=2),)))
     assert (row.on_hand_milli, row.stated.runs_out_on) == (0, march(5))
+
+
+def test_what_held_quotes_keep_is_neither_there_nor_on_order() -> None:
+    """Two there and three on order from the 9th; a quote keeps one of each and would order two.
+    B1 takes the one that is left on the 5th, B2 and B3 both of the 10th, B4 finds none."""
+    data = shop(builds=BUILDS, stock=(stock(2),), purchases=(purchase("P1", march(9), 3),))
+    assert engine(data).stated.runs_out_on is None
+    lots = {stock_key("A", "ENGINE"): WHOLE, purchase_key("P1", "1"): WHOLE}
+    order = replace(purchase("Q1:new", march(31), 2), line="plan")
+    lots[purchase_key("Q1:new", "plan")] = 2 * WHOLE
+    taken = Taken(lots, orders=(order,), drawers=dict.fromkeys(lots, ("Q1",)))
+    row = engine(data, taken=taken)
+    assert (row.on_hand_milli, row.on_order_milli) == (WHOLE, 2 * WHOLE)
+    assert (row.kept_milli, row.kept_order_milli, row.kept_for) == (2 * WHOLE, 2 * WHOLE, ("Q1",))
+    assert [(line.quantity_milli, line.kept_milli) for line in row.lines] == [(3 * WHOLE, WHOLE)]
+    assert row.stated.runs_out_on == march(20)
+    assert engine(data, point="A", taken=taken).kept_milli == 2 * WHOLE
+    assert "ENGINE" not in covers(data, point="B", taken=taken)
 
 
 def test_one_point_alone_counts_no_forecast_and_nothing_elsewhere() -> None:

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from fulfil_models import lot_cash
 from fulfil_models.cells import MICRO, MILLI
-from fulfil_models.lot_choice import Plans
 from fulfil_models.lot_levels import Order
 from fulfil_models.lot_orders import cost_of, keeps_terms
+from fulfil_models.lot_prices import Clock, Plans
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots
 from fulfil_models.lot_terms import terms_of
 from fulfil_models.lot_waiting import WaitingRuns
@@ -77,6 +77,38 @@ def test_without_any_cash_all_waits(few: int, monkeypatch: pytest.MonkeyPatch) -
     assert plan.shortfalls == (Shortfall("A", 0, 2000, 2000), Shortfall("A", 1, 3000, 3000))
 
 
+@BY_PRICES
+def test_what_is_expected_of_a_part_waits_before_what_is_firm(
+    few: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # 10 a month: of A one is firm and one expected, B is expected, dearer than that and cheaper
+    # than what is firm; so A, B, A: B waits a month at 40, what is expected of A two at 30
+    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    lots = replace(
+        part("A", (2, 0, 0), 10, short=30),
+        firm_milli=(MILLI, 0, 0),
+        short_firm_micro=500 * MICRO,
+    )
+    plan = plan_lots(
+        [lots, part("B", (1, 0, 0), 10, short=40)], cash_micro=(10 * MICRO,) * 3, gap=0
+    )
+    assert [(o.part, o.period) for o in plan.orders] == [("A", 0), ("A", 2), ("B", 1)]
+    assert plan.waiting_micro == 100 * MICRO
+
+
+@BY_PRICES
+def test_a_sum_for_a_month_that_waits(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # one order for both in time: 9 + 2 and 10 for holding; late: 9 + 2 and 6 for waiting; two
+    # orders: 18 + 2; the first alone: 9 + 1 and 6 + 6. 10 more for a month that waits make two best
+    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    lots = part("P", (1, 1, 0), 1, ordering=9, holding=10, short=6)
+    for fixed, orders in ((0, [1]), (10, [0, 1])):
+        plan = plan_lots(
+            [replace(lots, short_fixed_micro=fixed * MICRO)], cash_micro=(99 * MICRO,) * 3, gap=0
+        )
+        assert [o.period for o in plan.orders] == orders
+
+
 def test_what_is_short_for_lack_of_cash_is_told_apart() -> None:
     # 5 wanted at once, 2 may come in period 0 for all the cash there is; 1 can be paid
     offer = LotOffer("S", 10 * MICRO, 0, caps_milli=(2000, 9000))
@@ -110,13 +142,22 @@ def _worth_having(lots: PartLots) -> list[tuple[int, Tried]]:
 
 
 def _waiting_nano(lots: PartLots, way: Tried) -> int:
-    """Price of what a way is short of and might have had, in whole units (every step is one)."""
-    terms = terms_of(lots, waits=True)
-    return sum(
-        lots.short_micro * max(0, short - unavoidable)
-        for short, unavoidable in zip(way.short, terms.short_milli, strict=True)
-        if lots.short_micro is not None
-    )
+    """Price of what a way is short of and might have had, in whole units (every step is one).
+
+    What is not firm of the needs so far, and not among what cannot come in any way, waits first.
+    """
+    assert lots.short_micro is not None
+    nano = needed = firm = 0
+    for period, (short, unavoidable) in enumerate(
+        zip(way.short, terms_of(lots, waits=True).short_milli, strict=True)
+    ):
+        needed += lots.needs_milli[period]
+        firm += lots.firm_milli[period] if lots.firm_milli else 0
+        waits = max(0, short - unavoidable)
+        dear = max(0, waits - max(0, needed - unavoidable - firm))
+        nano += waits * lots.short_micro + dear * lots.short_firm_micro
+        nano += lots.short_fixed_micro * MILLI if waits else 0
+    return nano
 
 
 @st.composite
@@ -127,13 +168,24 @@ def _parts_and_cash(draw: st.DrawFn) -> tuple[list[PartLots], list[int]]:
         lots = draw(part_lots(f"P{number}", most_offers=1))
         offers = tuple(replace(offer, multiple_milli=0) for offer in lots.offers)
         needs = tuple(need // MILLI * MILLI for need in lots.needs_milli)
-        short = draw(st.integers(0, 40)) * MICRO
-        parts.append(replace(lots, needs_milli=needs, offers=offers, short_micro=short))
+        firm = tuple(draw(st.integers(0, need // MILLI)) * MILLI for need in needs)
+        parts.append(
+            replace(
+                lots,
+                needs_milli=needs,
+                offers=offers,
+                short_micro=draw(st.integers(0, 40)) * MICRO,
+                short_fixed_micro=draw(st.sampled_from((0, 0, 7, 25))) * MICRO,
+                firm_milli=draw(st.sampled_from(((), firm))),
+                short_firm_micro=draw(st.integers(0, 30)) * MICRO,
+            )
+        )
     length = min(2, *(len(lots.needs_milli) for lots in parts))
     cut = [
         replace(
             lots,
             needs_milli=lots.needs_milli[:length],
+            firm_milli=lots.firm_milli[:length],
             offers=tuple(
                 replace(offer, caps_milli=offer.caps_milli[:length]) for offer in lots.offers
             ),
@@ -164,7 +216,7 @@ def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list
     best = _least(parts, [micro * MILLI for micro in cash])
     terms = [terms_of(lots, waits=True) for lots in parts]
     cash_nano = [micro * MILLI for micro in cash]
-    solved, bound = lot_cash._by_prices(terms, cash_nano, 0.0, lot_cash._Clock(20, None))
+    solved, bound = lot_cash._by_prices(terms, cash_nano, 0.0, Clock(20, None))
     assert bound <= best
     total = 0
     for row, one in zip(terms, solved, strict=True):
@@ -176,6 +228,17 @@ def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list
         for order in one.orders:
             spent[order.period] += order.mode.fixed_nano + order.mode.price_nano * order.levels
     assert all(nano <= most for nano, most in zip(spent, cash_nano, strict=True))
+
+
+@settings(max_examples=40, deadline=None)
+@given(_parts_and_cash(), st.lists(st.integers(0, 25), min_size=2, max_size=2))
+def test_a_larger_budget_never_costs_more(
+    case: tuple[list[PartLots], list[int]], more: list[int]
+) -> None:
+    parts, cash = case
+    larger = [micro + add * MICRO for micro, add in zip(cash, more, strict=False)]
+    less, greater = (plan_lots(parts, cash_micro=some, gap=0) for some in (larger, cash))
+    assert less.cost_micro + less.waiting_micro <= greater.cost_micro + greater.waiting_micro
 
 
 @settings(max_examples=50, deadline=None)
@@ -191,16 +254,25 @@ def test_ample_cash_is_no_limit(lots: PartLots) -> None:
 # ---- runs with waiting
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.integers(0, 4), min_size=3, max_size=3),
-    *(st.integers(0, 9) for _ in range(4)),
+    *(st.integers(0, 9) for _ in range(5)),
     st.lists(st.integers(0, 3), min_size=3, max_size=3),
 )
 def test_runs_with_waiting_are_the_best_for_one_uncapped_offer(
-    needs: list[int], price: int, ordering: int, holding: int, short: int, weights: list[int]
+    needs: list[int],
+    price: int,
+    ordering: int,
+    holding: int,
+    short: int,
+    fixed: int,
+    weights: list[int],
 ) -> None:
-    lots = part("P", (needs[0], needs[1], needs[2]), price, ordering, holding=holding, short=short)
+    lots = replace(
+        part("P", (needs[0], needs[1], needs[2]), price, ordering, holding=holding, short=short),
+        short_fixed_micro=fixed * MICRO,
+    )
     terms = terms_of(lots, waits=True)
     answer = WaitingRuns([terms]).solve(1.0 + np.array(weights, dtype=np.float64))
     best = min(
@@ -261,6 +333,22 @@ def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     assert plan.shortfalls == ()
     assert 0 <= plan.gap <= 0.01
     assert plan.cost_micro >= plan_lots(parts).cost_micro
+
+
+def test_what_the_model_leaves_unproven_goes_on_by_prices(monkeypatch: pytest.MonkeyPatch) -> None:
+    parts, cash = _many(8)
+    less = [c * 7 // 10 for c in cash]
+    proven = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
+    assert proven.ways == {"in one model with cash": 8}
+    best = proven.cost_micro + proven.waiting_micro
+    monkeypatch.setattr(lot_cash, "MODEL_NODES", 1)
+    hurried = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
+    assert hurried.bound_micro <= best <= hurried.cost_micro + hurried.waiting_micro
+    assert hurried.gap > 0
+    monkeypatch.setattr(lot_cash, "FEW_MODES", -1)
+    priced = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
+    assert priced.bound_micro <= best <= priced.cost_micro + priced.waiting_micro
+    assert hurried.gap <= priced.gap + 1e-9
 
 
 def test_more_cash_never_costs_more() -> None:

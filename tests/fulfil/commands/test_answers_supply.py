@@ -56,6 +56,8 @@ note: plan 1, planning date 2026-03-02
 note: 1 purchase past due is counted on 2026-03-09
 note: held up: days sooner with the part at hand, what comes before it in the list of `fulfil build`
   out of the way; by it: days of the lateness that are then its own
+note: last day to order: for who is late for want of it, by the lead times that the plan counts on;
+  `fulfil cover` goes by the record of suppliers, and counts what is expected, too
 """,
     ),
     "shortages eng-a": (
@@ -107,6 +109,8 @@ day         what comes or goes  point      (ea)  the point  all points  new orde
 note: plan 1, planning date 2026-03-02
 note: held up: days sooner with the part at hand, what comes before it in the list of `fulfil build`
   out of the way; by it: days of the lateness that are then its own
+note: last day to order: for who is late for want of it, by the lead times that the plan counts on;
+  `fulfil cover` goes by the record of suppliers, and counts what is expected, too
 """,
     ),
     "shortages PUMP": (

@@ -16,7 +16,8 @@ from pathlib import Path
 
 import pytest
 import small_shop
-from fulfil_models.tables import Purchase
+from fulfil_models.cells import MICRO
+from fulfil_models.tables import PriceBreak, Purchase
 from program import Run
 from python_calamine import load_workbook
 
@@ -25,7 +26,7 @@ from fulfil.store import data_hash, open_store
 from fulfil.usecases.new_purchases import NOTHING_KEPT, kept
 
 TEXT = """\
-5 lines to order, USD 9,000.00: 1 today, 1 until 2026-03-09; 0 may come later than wanted by the
+5 lines to order, USD 9,000.00: 1 today, 1 until 2026-03-08; 0 may come later than wanted by the
   record
 ordering 250.00, buying 9,000.00 and holding 25.00 from 2026-03 to 2027-02: at most 0.00 % above the
   least cost
@@ -53,10 +54,10 @@ note: needs are netted at stated dates; a line is ordered so early that 90 of 10
   by the day it is needed
 note: orders beyond the book are taken to come by chance, as large as those in it; the safety stock
   is for 95.00 % of order cycles
-note: Firm orders use up the forecast of the month they fall in; only what is left of it is counted,
-  beside the firm needs.
-note: No forecast is given for LAMP, TOWER, TOWER-X: what is expected of them is the average of what
-  was ordered in the 12 months before 2026-03.
+note: firm orders use up the forecast of the month they fall in; only what is left of it is counted,
+  beside the firm needs
+note: no forecast is given for LAMP, TOWER, TOWER-X: what is expected of them is the average of what
+  was ordered in the 12 months before 2026-03
 note: caution, ENG-A: ship dry: ask the carrier
 """
 
@@ -64,6 +65,68 @@ note: caution, ENG-A: ship dry: ask the carrier
 def test_the_lines_to_order(shop: Run) -> None:
     ran = shop("buy")
     assert (ran.code, ran.out, ran.err) == (0, TEXT, NOTES)
+
+
+def change(**tables: object) -> None:
+    """Puts other rows in the place of whole tables."""
+    with open_store("fulfil.db") as store:
+        store.replace_dataset(replace(store.dataset(), **tables))  # type: ignore[arg-type]
+
+
+def engine_costs(amount: int | None) -> None:
+    """Nobody gives a price, and an engine costs so much."""
+    data = small_shop.dataset()
+    cost = None if amount is None else amount * MICRO
+    change(
+        sources=tuple(replace(row, price_micro=None) for row in data.sources),
+        price_breaks=(),
+        parts=tuple(
+            replace(row, cost_micro=cost) if row.part == "ENG-A" else row for row in data.parts
+        ),
+    )
+
+
+def test_without_prices_the_cost_of_the_part_is_told_as_such(shop: Run) -> None:
+    """The sum of the lines is what buying costs, in the same words as beside each line."""
+    engine_costs(1200)
+    ran = shop("buy")
+    lines = ran.out.splitlines()
+    # six engines in four lines: to keep one costs less than at 1,500
+    assert lines[0].startswith("4 lines to order, USD 7,200.00 by the cost of the parts: 1 today")
+    assert "buying 7,200.00 and holding" in ran.out
+    assert [line.split()[7] for line in lines if line.startswith("2026-")] == [
+        *("~1,200.00", "~2,400.00", "~1,200.00", "~2,400.00"),
+    ]
+    assert "note: ~ goes by the cost of the part, as the sizes do" in ran.err
+    rows = list(csv.DictReader(io.StringIO(shop("buy", "--csv").out)))
+    assert {row["cost"] for row in rows} == {""}  # what is sent to a supplier tells no such cost
+    document = json.loads(shop("buy", "--json").out)
+    assert sum(row["estimate"] for row in document["lines"]) == document["buying"] == 7200
+
+
+def test_without_any_cost_that_is_said(shop: Run) -> None:
+    engine_costs(None)
+    ran = shop("buy")
+    assert ran.out.startswith("4 lines to order, without a price: 1 today")
+    assert (
+        "note: where there is neither a price nor a cost of the part, sizes go by none" in ran.err
+    )
+
+
+def test_lines_with_and_without_a_price(shop: Run) -> None:
+    """1,400 each from two on: so are sized those of one, of which no price is given."""
+    engine_costs(None)
+    change(
+        price_breaks=(
+            PriceBreak(
+                part="ENG-A", supplier="S1", from_quantity_milli=2000, price_micro=1400 * MICRO
+            ),
+        )
+    )
+    ran = shop("buy")
+    assert ran.out.startswith(
+        "4 lines to order, USD 8,400.00, of it 2,800.00 by the cost of the parts (2 lines): 1 today"
+    )
 
 
 def test_one_part_that_nothing_is_to_be_bought_of(shop: Run) -> None:
@@ -84,6 +147,20 @@ def test_json(shop: Run) -> None:
     # 1500 for one engine a month, the budget allows no second
     due = [row["due_on"][:7] for row in document["lines"]]
     assert len(due) == len(set(due))
+
+
+def test_what_waits_for_the_budget(shop: Run) -> None:
+    # an engine is 1500, and 50 to order it
+    ran = shop("buy", "--budget", "1549")
+    assert ran.out.startswith("nothing can be bought for this budget")
+    told = " ".join(ran.out.split())
+    assert "these do not come in time, 1 of 2 for want of budget" in told
+    assert "2026-03-23 - the budget lets no more come until 2027-02" in told
+    assert "the budget is too small for what is expected of ENG-A" in told
+    assert "of 1 part some does not come in these months at all" in told
+    enough = shop("buy", "--budget", "1550").out
+    assert "no order brings these in time" in enough
+    assert "budget" not in enough
 
 
 def test_csv_and_workbook_have_the_same_lines(shop: Run, tmp_path: Path) -> None:
@@ -122,6 +199,18 @@ def test_accepting_adds_what_is_to_be_placed_within_a_week(shop: Run) -> None:
     assert (row.quantity_milli, str(row.ordered), str(row.due), row.confirmed) == (
         *(1000, "2026-03-02", "2026-03-23", False),
     )
+
+
+def test_what_falls_on_a_weekend_is_ordered_on_the_friday_before(shop: Run) -> None:
+    """16 days before Monday the 23rd are Saturday the 7th: ordered on the 6th, due all the same."""
+    sources = small_shop.dataset().sources
+    change(sources=tuple(replace(row, lead_days=16) for row in sources))
+    ran = shop("buy", "--accept")
+    assert "\n2026-03-07* " in ran.out
+    assert ": 0 today, 1 until 2026-03-08;" in ran.out
+    assert "note: * falls on a Saturday or Sunday: order on the Friday before\n" in ran.err
+    (row,) = purchases()
+    assert (str(row.ordered), str(row.due)) == ("2026-03-06", "2026-03-23")
 
 
 def test_nothing_is_accepted_twice(shop: Run) -> None:

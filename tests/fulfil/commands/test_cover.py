@@ -23,13 +23,12 @@ from fulfil.usecases.cover import Asked, cover
 LIST = """\
 3 of 7 parts run out by 2026-03-31; of 1 the last day to order has passed
 
-         on     on   firm  fore-  runs out                            last day                  late
-part   hand  order  needs   cast  stated      50 %        90 %        to order            hits  days
------  ----  -----  -----  -----  ----------  ----------  ----------  ------------------  ----  ----
-ENG-A     2      1      4      0  2026-03-10  2026-03-10  2026-03-10  passed since           2   7.0
-                                                                      2026-02-17
-GHOST     0      0      0   0.08  2026-03-02  2026-03-02  2026-03-02  no source              0     -
-LAMP      5     10      9      0  2026-03-02  2026-03-02  2026-03-02  no source              2  10.0
+         on     on   firm  fore-  runs out                            last day               late
+part   hand  order  needs   cast  stated      50 %        90 %        to order         hits  days
+-----  ----  -----  -----  -----  ----------  ----------  ----------  ---------------  ----  ----
+ENG-A     2      1      4      0  2026-03-10  2026-03-10  2026-03-10  2026-02-17 past     2   7.0
+GHOST     0      0      0   0.08  2026-03-02  2026-03-02  2026-03-02  no source           0     -
+LAMP      5     10      9      0  2026-03-02  2026-03-02  2026-03-02  no source           2  10.0
 
 one part month by month: fulfil cover PART
 """

@@ -103,6 +103,8 @@ CASES: list[Bad] = [
         "duplicate-key", "parts", 9, "part", "row 7"),
     *both("duplicate key of two columns", with_rows("stock", ["A", "LAMP", "1"]),
         "duplicate-key", "stock", 4, "point, part", "row 2"),
+    *both("price from one quantity twice", put(good(), "price_breaks", 3, "from_quantity", "10.0"),
+        "duplicate-key", "price_breaks", 3, "part, supplier, from_quantity", "row 2"),
     # numbers
     *cell("negative quantity", "stock", 2, "quantity", "-20", "out-of-range"),
     *cell("zero quantity", "bills", 2, "quantity", "0", "out-of-range", "above 0"),

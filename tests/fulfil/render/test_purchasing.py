@@ -57,6 +57,14 @@ def test_an_order_for_a_weekend_is_placed_on_a_day_that_is_still_to_come(
     assert told.endswith(expected)
 
 
+def test_what_falls_on_a_weekend_is_placed_on_the_friday() -> None:
+    assert ": 1 to place today, 1 until 2026-03-12;" in text(FRIDAY, on(SATURDAY))
+    assert ": 0 to place today, 1 until 2026-03-11;" in text(date(2026, 3, 5), on(SATURDAY))
+    # a week from Saturday the 28th ends on Friday the 6th; a past Friday is no day to order
+    assert ": 0 to place today, 1 until 2026-03-06;" in text(date(2026, 2, 28), on(SATURDAY))
+    assert ": 0 to place today, 1 until 2026-03-13;" in text(SATURDAY, on(date(2026, 3, 8)))
+
+
 def test_nothing_is_said_of_weekends_where_there_is_none() -> None:
     assert "Saturday" not in text(FRIDAY, on(FRIDAY))
 

@@ -69,6 +69,17 @@ def test_what_does_not_fit_goes_on_a_line_of_its_own() -> None:
     ]
 
 
+def test_what_has_no_heading_has_no_line_for_it_below_the_others() -> None:
+    columns = (Column("build"), Column("ships"), Column(""))
+    assert table(columns, [["B-1", "2026-03-02", "not confirmed"], ["B-2", "-", ""]], 24) == [
+        "build  ships",
+        "-----  ----------",
+        "B-1    2026-03-02",
+        "    not confirmed",
+        "B-2    -",
+    ]
+
+
 def test_no_column_is_narrower_than_its_heading_or_its_words() -> None:
     columns = (Column("what comes or goes", flexible=True), Column("why", flexible=True))
     lines = table(columns, [["made by B-2105/30/MAST-9H", "so that it is here " * 4]], 38)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from fractions import Fraction
@@ -14,6 +11,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from forked import Forks, Process
 from fulfil_models.plan import (
     Blocker,
     BlockerKind,
@@ -279,27 +277,26 @@ def file_store(database: Path) -> Iterator[Store]:
         yield opened
 
 
-Worker = Callable[..., "subprocess.Popen[str]"]
+Worker = Callable[..., Process]
+
+
+@pytest.fixture(scope="module")
+def forks() -> Iterator[Forks]:
+    """`worker.py`, with all that it needs loaded."""
+    made = Forks(WORKER)
+    yield made
+    made.close()
 
 
 @pytest.fixture
-def worker() -> Iterator[Worker]:
-    """Starts `worker.py` in a process of its own; what still runs at the end is killed."""
-    started: list[subprocess.Popen[str]] = []
+def worker(forks: Forks) -> Iterator[Worker]:
+    """Starts a task of `worker.py` in a process of its own; what still runs at the end is killed."""
+    started: list[Process] = []
 
-    def start(*arguments: str) -> subprocess.Popen[str]:
-        process = subprocess.Popen(
-            [sys.executable, str(WORKER), *arguments],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},
-        )
-        started.append(process)
-        return process
+    def start(*arguments: str) -> Process:
+        started.append(forks.start(*arguments))
+        return started[-1]
 
     yield start
     for process in started:
-        process.kill()
-        process.communicate()
+        process.end()

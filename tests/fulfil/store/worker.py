@@ -1,12 +1,15 @@
-"""Run by the fault tests in a process of its own: does one task on a database, as told.
+"""Run by the fault tests in processes of their own: does one task on a database, as told.
 
-    worker.py TASK DATABASE PICKLE
+    worker.py serve
+
+A process is forked for each task, with the words TASK DATABASE PICKLE (see `forked.py`).
 
 Says `ready` once all is loaded, starts when it reads a line, says what happened as JSON lines.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import pickle
@@ -16,9 +19,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forked import serve
+
 from fulfil.store import StoreError, open_store, plans, quotes, read, write  # noqa: F401 -- loaded before the start
 from fulfil.store.dialect import address_of, engine_for
 from fulfil.store.session import Store
+
+with contextlib.suppress(ImportError):
+    import psycopg  # noqa: F401 -- too
 
 NOBODY = 65534
 
@@ -162,4 +170,5 @@ def main(task: str, database: str, pickled: str) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    open_store("sqlite://").close()  # loads what makes the tables
+    serve(main)

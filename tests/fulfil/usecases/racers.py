@@ -1,9 +1,9 @@
 """Run by the tests of races: processes that quote, hold, accept, load and plan at the same time.
 
-    racers.py DATABASE
+    racers.py
 
-Loads all that is needed once. Each line it reads tells a batch: its tasks, a process is forked for
-each of them, and how many gates they come to. Every process opens the database for itself, says
+Loads all that is needed once. Each line it reads tells a batch: its database, its tasks, a process
+is forked for each of them, and how many gates they come to. Every process opens the database for itself, says
 when it stands at a gate, waits there, and says what happened; each further line opens a gate. Once
 all have ended their exit codes are said. All lines are JSON.
 """
@@ -109,10 +109,12 @@ def orders(racer: Racer) -> None:
 
 
 def tries(racer: Racer, rounds: int) -> None:
-    """Asks and holds so many times, and goes on where it is refused."""
+    """Asks and holds so many times, and goes on where it is refused; on a computer so slow that all
+    were refused, until others change nothing any more."""
     racer.gate()
-    held, refused = [], 0
-    for _ in range(rounds):
+    held: list[int] = []
+    refused = 0
+    while len(held) + refused < rounds or not held:
         number = quoted(racer)
         try:
             hold(racer.store, number, DAYS)
@@ -219,7 +221,8 @@ def forked(database: str, place: int, told: dict[str, Any], gates: list[tuple[in
         os._exit(code)
 
 
-def batch(database: str, told: dict[str, Any]) -> None:
+def batch(told: dict[str, Any]) -> None:
+    database = told["database"]
     gates = [os.pipe() for _ in range(told["gates"])]
     ids = [forked(database, place, task, gates) for place, task in enumerate(told["tasks"])]
     os.write(1, (json.dumps({"ids": ids}) + "\n").encode())
@@ -232,10 +235,10 @@ def batch(database: str, told: dict[str, Any]) -> None:
     os.write(1, (json.dumps({"codes": codes}) + "\n").encode())
 
 
-def main(database: str) -> None:
+def main() -> None:
     while line := sys.stdin.readline():
-        batch(database, json.loads(line))
+        batch(json.loads(line))
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()

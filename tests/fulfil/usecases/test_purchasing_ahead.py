@@ -21,6 +21,7 @@ from tiny_shop import build, march, purchase, source
 
 from fulfil.store import open_store
 from fulfil.store.session import Store
+from fulfil.usecases import buying
 from fulfil.usecases.chasing import ChaseAnswer, chase
 from fulfil.usecases.cover import Asked, CoverAnswer, cover
 from fulfil.usecases.planning import make_plan
@@ -132,6 +133,18 @@ def test_what_is_rationed_comes_in_the_month_that_the_plan_counts_on(
     for row in rations(store, number).rations:
         assert opened(row) == {month: 1000}
     assert rations(store, LEARNT).rations  # B4 and B5 wait
+
+
+def test_what_is_bought_is_due_as_the_supplier_states_it(store: Store) -> None:
+    """Whatever lead time the plan believes: 29 days after it is ordered; nine in ten by the record
+    after 110."""
+    asked = buying.Asked(part="ENGINE", service=0.5)
+    for number in (STATED, LEARNT):
+        lines = buying.buy(store, asked, number).lines
+        assert lines
+        for row in lines:
+            assert row.due_on - row.place_on == timedelta(29)
+            assert row.arrives_90 - row.place_on == timedelta(110)
 
 
 # ---- one account of dates
