@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -12,7 +13,15 @@ from pathlib import Path
 import pytest
 from postgresql import Server, server_or_skip
 
-PATIENCE_SECONDS = 300
+PATIENCE_SECONDS = 600
+SECONDS = "8"
+"""of search, less than a person is given: what is tested of the plan holds in any good one"""
+
+
+def pytest_collection_finish() -> None:
+    """What was loaded so far stays: who looks for garbage need not look at it each time."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")
@@ -34,7 +43,7 @@ def demo_db(tmp_path_factory: pytest.TempPathFactory) -> Path:
             assert time.monotonic() < patience, "the demo was not planned in time"
             time.sleep(0.2)
     else:
-        words = [sys.executable, "-m", "fulfil", "--db", "demo.db", "demo"]
+        words = [sys.executable, "-m", "fulfil", "--db", "demo.db", "demo", "--seconds", SECONDS]
         environment = {k: v for k, v in os.environ.items() if not k.startswith("FULFIL_")}
         ran = subprocess.run(
             words,

@@ -105,10 +105,12 @@ class Forks:
 
 def serve(run: Callable[..., None]) -> None:
     """Forks a process for each message until the tests have ended; it runs with those words."""
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
     with socket.socket(fileno=os.dup(PARENT)) as parent:
         while True:
             words, descriptors, _, _ = socket.recv_fds(parent, MOST_BYTES, 4)
+            with contextlib.suppress(ChildProcessError):  # there is none
+                while os.waitpid(-1, 0 if not words else os.WNOHANG)[0]:
+                    pass
             if not words:
                 return
             if os.fork() == 0:
@@ -121,7 +123,6 @@ def serve(run: Callable[..., None]) -> None:
 def _keep(run: Callable[..., None], words: list[str], descriptors: list[int]) -> NoReturn:
     """Forks the process, and stays beside it to tell its id and how it ended."""
     *pipes, status = descriptors
-    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
     process = os.fork()
     if process == 0:
         os.close(status)

@@ -4,9 +4,10 @@ of its own."""
 
 from __future__ import annotations
 
+import math
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from types import FrameType
 from typing import Any
@@ -42,6 +43,7 @@ def netting(problem: Problem) -> Book:
     return Book(problem)
 
 
+RUNS = 6
 WORKS: list[Work] = [codes, explosion, netting]
 
 
@@ -81,14 +83,18 @@ def steps_of(work: Work, problem: Problem) -> int:
 
 
 def seconds_of(work: Work, times: int) -> float:
-    """Seconds of the processor, which other programs do not take from, in the best of 3 runs."""
-    taken = []
-    for _ in range(3):
-        problem = fresh(times)
-        began = time.process_time()
-        work(problem)
-        taken.append(time.process_time() - began)
-    return min(taken)
+    """Seconds of the processor, which other programs do not take from."""
+    problem = fresh(times)
+    began = time.process_time()
+    work(problem)
+    return time.process_time() - began
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _large_books() -> Iterator[None]:
+    """They are let go afterwards."""
+    yield
+    problem_of.cache_clear()
 
 
 @pytest.mark.parametrize("work", WORKS)
@@ -104,8 +110,15 @@ def test_each_further_copy_of_the_bills_costs_the_same_steps(work: Work) -> None
 @pytest.mark.slow
 @pytest.mark.parametrize(("work", "few"), [(explosion, 20), (netting, 2)])
 def test_ten_times_the_rows_take_less_than_twenty_times_as_long(work: Work, few: int) -> None:
-    """Also what runs below the lines that are counted, on books large enough to be timed."""
-    assert seconds_of(work, 10 * few) < 20 * seconds_of(work, few)
+    """Also what runs below the lines that are counted, on books large enough to be timed. Other
+    programs make it slower, never faster: the best of some runs counts."""
+    little = much = math.inf
+    for _ in range(RUNS):
+        little = min(little, seconds_of(work, few))
+        much = min(much, seconds_of(work, 10 * few))
+        if much < 20 * little:
+            return
+    pytest.fail(f"{much / little:.1f} times as long")
 
 
 # ---- the books themselves

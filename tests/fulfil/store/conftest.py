@@ -290,7 +290,7 @@ def forks() -> Iterator[Forks]:
 
 @pytest.fixture
 def worker(forks: Forks) -> Iterator[Worker]:
-    """Starts a task of `worker.py` in a process of its own; what still runs at the end is killed."""
+    """Starts a task of `worker.py` in a process of its own; what runs at the end is killed."""
     started: list[Process] = []
 
     def start(*arguments: str) -> Process:

@@ -3,9 +3,9 @@
     racers.py
 
 Loads all that is needed once. Each line it reads tells a batch: its database, its tasks, a process
-is forked for each of them, and how many gates they come to. Every process opens the database for itself, says
-when it stands at a gate, waits there, and says what happened; each further line opens a gate. Once
-all have ended their exit codes are said. All lines are JSON.
+is forked for each of them, and how many gates they come to. Every process opens the database for
+itself, says when it stands at a gate, waits there, and says what happened; each further line opens
+a gate. Once all have ended their exit codes are said. All lines are JSON.
 """
 
 from __future__ import annotations
