@@ -9,6 +9,7 @@ it as a `Forks`, and each process of it as `Forks.start`. What comes of that is 
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import select
 import signal
@@ -105,6 +106,7 @@ class Forks:
 
 def serve(run: Callable[..., None]) -> None:
     """Forks a process for each message until the tests have ended; it runs with those words."""
+    gc.freeze()  # what the processes share is not copied only because it is looked at
     with socket.socket(fileno=os.dup(PARENT)) as parent:
         while True:
             words, descriptors, _, _ = socket.recv_fds(parent, MOST_BYTES, 4)

@@ -85,7 +85,7 @@ quick = settings(
 
 @pytest.mark.parametrize("name", TABLES)
 @given(data=st.data())
-@settings(quick, max_examples=25)
+@settings(quick, max_examples=15)
 def test_any_rows_of_a_table(shared: Store, name: str, data: st.DataObject) -> None:
     rows = data.draw(rows_of(TABLES[name]))
     _come_back(shared, {name: rows})
@@ -161,14 +161,14 @@ def any_plan() -> st.SearchStrategy[Plan]:
 
 
 @given(plan=any_plan())
-@settings(quick, max_examples=150)
+@settings(quick, max_examples=80)
 def test_any_plan(shared: Store, plan: Plan) -> None:
     _comes_back(shared, plan)
 
 
 @pytest.mark.postgresql
 @given(plan=any_plan())
-@settings(quick, max_examples=50)
+@settings(quick, max_examples=30)
 def test_any_plan_on_a_server(on_server: Store, plan: Plan) -> None:
     _comes_back(on_server, plan)
 

@@ -11,6 +11,7 @@ a gate. Once all have ended their exit codes are said. All lines are JSON.
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import os
 import re
@@ -236,6 +237,7 @@ def batch(told: dict[str, Any]) -> None:
 
 
 def main() -> None:
+    gc.freeze()  # what the processes share is not copied only because it is looked at
     while line := sys.stdin.readline():
         batch(json.loads(line))
 
