@@ -15,7 +15,7 @@ demo: $(STAMP)
 	$(BIN)/fulfil demo
 
 test: $(STAMP)
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 lint: $(STAMP)
 	$(BIN)/ruff check .

@@ -242,7 +242,7 @@ def _with_one_more(data: Dataset, row: Worth, part: str) -> Dataset:
 
 
 @pytest.mark.slow
-@effort(max_examples=20, deadline=None)
+@effort(max_examples=12, deadline=None)
 @given(
     books(
         builds=3,

@@ -286,7 +286,7 @@ def test_the_demo_by_the_most_careful_choice(tmp_path: Path, monkeypatch: Any) -
     data = demo()
     with open_store(str(tmp_path / "db")) as store:
         store.replace_dataset(data)
-        outcome = make_plan(store, seconds=3, seed=1, mode="repeatable", lead_times="learnt-90")
+        outcome = make_plan(store, seconds=1, seed=1, mode="repeatable", lead_times="learnt-90")
         assert outcome.violations == ()
         assert audit(store).good
     # of what is stated it keeps every rule but the one that a new purchase takes no longer

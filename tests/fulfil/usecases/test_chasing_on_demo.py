@@ -1,9 +1,10 @@
-"""What is to be chased in the demo, and who gets its short engine, whichever plan was found."""
+"""How long the demo's short engines last, what is to be chased in it, and who gets the one that is
+rationed, whichever plan was found."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from fulfil.render.rationing import ration_page, rations_page
 from fulfil.store import open_store
 from fulfil.store.session import Store
 from fulfil.usecases.chasing import ChaseAnswer, chase
+from fulfil.usecases.cover import Asked, cover
 from fulfil.usecases.rationing import RationAnswer, ration, rations
 
 AS_OF = date(2026, 9, 14)
@@ -38,6 +40,23 @@ def engine(store: Store) -> RationAnswer:
 
 def _plan(store: Store) -> Plan:
     return store.plan(None).plan
+
+
+@pytest.mark.parametrize(
+    ("engine", "days", "passed"), [("ENG-014D", 143, True), ("ENG-008G", 70, False)]
+)
+def test_both_short_engines_run_out_and_have_a_last_day_to_order(
+    store: Store, engine: str, days: int, passed: bool
+) -> None:
+    """Of a hundred orders ninety come within so many days: the last day is that much before the
+    engine runs out, or the working day before that, at most a weekend earlier."""
+    (row,) = cover(store, Asked(part=engine)).rows
+    found = row.learnt_90
+    assert found.runs_out_on is not None
+    assert found.order_by is not None
+    weekend = found.runs_out_on - timedelta(days) - found.order_by
+    assert timedelta(0) <= weekend <= timedelta(2)
+    assert (found.order_by < AS_OF) is passed
 
 
 def test_the_cylinders_past_due_come_first(chased: ChaseAnswer) -> None:

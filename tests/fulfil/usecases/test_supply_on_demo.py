@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,10 @@ AS_OF = date(2026, 9, 14)
 
 @pytest.fixture(scope="module")
 def store(demo_db: Path) -> Iterator[Store]:
-    with open_store(str(demo_db)) as opened:
+    """Nobody writes to it, so what was read of it once is not read again."""
+    with open_store(str(demo_db)) as opened, pytest.MonkeyPatch.context() as patch:
+        for name in ("dataset", "plan"):
+            patch.setattr(opened, name, cache(getattr(opened, name)))
         yield opened
 
 
