@@ -14,8 +14,6 @@ import pytest
 from postgresql import Server, server_or_skip
 
 PATIENCE_SECONDS = 600
-SECONDS = "8"
-"""of search, less than a person is given: what is tested of the plan holds in any good one"""
 
 
 def pytest_collection_finish() -> None:
@@ -43,7 +41,7 @@ def demo_db(tmp_path_factory: pytest.TempPathFactory) -> Path:
             assert time.monotonic() < patience, "the demo was not planned in time"
             time.sleep(0.2)
     else:
-        words = [sys.executable, "-m", "fulfil", "--db", "demo.db", "demo", "--seconds", SECONDS]
+        words = [sys.executable, "-m", "fulfil", "--db", "demo.db", "demo"]
         environment = {k: v for k, v in os.environ.items() if not k.startswith("FULFIL_")}
         ran = subprocess.run(
             words,

@@ -99,6 +99,7 @@ class Oracle:
         self.draws: list[Draw] = []
         self.jobs: dict[str, Made] = {}
         self.releases: dict[tuple[str, int | None], int] = {}
+        self.floors: dict[str, int] = {}
         self.least: int | None = None
         self.best: Best | None = None
 
@@ -116,6 +117,7 @@ class Oracle:
             Wanted(line.part, line.quantity_milli, line=line)
             for line in sorted(self.frame.planned_lines(), key=lambda r: (r.order, r.line))
         ]
+        self.floors = {build.build: self._floor(build) for build in self.builds}
         self._decide(pending, 0)
         if self.best is None:
             raise ValueError("no plan exists")
@@ -125,8 +127,10 @@ class Oracle:
 
     def _decide(self, pending: list[Wanted | Build], cost: int) -> None:
         """Tries everything for the needs still pending; `cost` is of what is decided, at least."""
-        if self.least is not None and cost + self._shared() >= self.least:
-            return
+        if self.least is not None:
+            to_come = sum(self.floors[one.build] for one in pending if isinstance(one, Build))
+            if cost + self._shared() + to_come >= self.least:
+                return
         if not pending:
             self._time(cost)
             return
@@ -362,6 +366,23 @@ class Oracle:
     def _work_of(self, build: Build) -> list[Work]:
         rate = self.whole_rate[build.build]
         return work_of(self.frame, build, self.jobs, self.releases, rate)
+
+    def _floor(self, build: Build) -> int:
+        """Cost of a build's lateness if all that it needs came by the soonest way there is, what
+        can be made at once, and nobody were before it: no plan has less."""
+        frame = self.frame
+        releases: dict[tuple[str, int | None], int] = {}
+        for (operation, part), milli in frame.build_needs(build).items():
+            soonest: list[int] = []
+            for used in parts_for(frame, part):
+                if frame.parts[used].make or frame.wanted(part, used, milli) == 0:
+                    soonest.append(0)
+                for way in self.ways.get((used, build.point), []):
+                    soonest.append(frame.hours[way.point].position(way.usable))
+            at = (build.build, operation)
+            releases[at] = max(releases.get(at, 0), min(soonest, default=0))
+        jobs = {build.build: Made(build, build.product, MILLI, None)}
+        return least_late(work_of(frame, build, jobs, releases, self.whole_rate[build.build]))
 
     def _time(self, cost: int) -> None:
         """Times everything as well as can be, for what has been decided."""

@@ -57,24 +57,33 @@ def cheapest_levels(
     weights: for every period, what a unit of money paid in it counts. If given, orders may come
         later than they are due, at the price of waiting; the cost is then a floating-point number.
     """
+    tables = level_tables(terms, weights)
+    cost = tables[0][0][0].item() if tables else 0
+    if cost >= _NEVER:
+        raise ValueError(f"part {terms.part.part}: something is due before anything can come")
+    return cost, _traced(terms, tables, weights)
+
+
+def level_tables(terms: Terms, weights: Sequence[float] | None = None) -> list[list[Values]]:
+    """By period, before each offer and after the last one: the least cost from there on by level.
+
+    What a period costs at its end is part of it.
+    """
     kind = np.int64 if weights is None else np.float64
     levels = np.arange(terms.top + 1, dtype=kind)
     value: Values = np.zeros(terms.top + 1, dtype=kind)
     tables: list[list[Values]] = []
     for period in reversed(range(len(terms.due))):
-        value = np.minimum(value + _kept(terms, period, levels, weights is not None), _NEVER)
+        value = np.minimum(value + kept_nano(terms, period, levels, weights is not None), _NEVER)
         stages = [value]
         for offer in reversed(terms.modes[period]):
             value = _with_offer(value, offer, levels, 1 if weights is None else weights[period])
             stages.append(value)
         tables.append(stages[::-1])
-    cost = value[0].item()
-    if cost >= _NEVER:
-        raise ValueError(f"part {terms.part.part}: something is due before anything can come")
-    return cost, _traced(terms, tables[::-1], weights)
+    return tables[::-1]
 
 
-def _kept(terms: Terms, period: int, levels: Values, waits: bool) -> Values:
+def kept_nano(terms: Terms, period: int, levels: Values, waits: bool) -> Values:
     """What a period costs by the level at its end: holding, or waiting, or ruled out."""
     over = levels - terms.due[period]
     if not waits:

@@ -35,7 +35,7 @@ class ModelAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class PartModel:
     """The columns of one mode of one part in one period."""
 
     part: int
@@ -44,47 +44,50 @@ class _Columns:
     placed: int
     steps: int
 
+    def paid(self) -> list[tuple[int, float]]:
+        """What its columns take of the cash of its period."""
+        mode = self.mode
+        each = mode.price_nano * mode.step / NANO
+        return [(self.placed, mode.fixed_nano / NANO), (self.steps, each)]
+
+    def orders(self, values: Sequence[float]) -> list[Order]:
+        """The order that a solution places by this mode, if any."""
+        levels = round(values[self.steps]) * self.mode.step
+        return [Order(self.period, self.mode, levels)] if levels else []
+
 
 def solve_lots(
     parts: Sequence[Terms],
     *,
-    cash_nano: Sequence[int] | None = None,
     gap: float,
     seconds: float,
-    nodes: int | None = None,
     stop: threading.Event | None = None,
 ) -> ModelAnswer:
     """Best orders of parts; the bound holds without the cost of rounding.
 
     Parameters
     ----------
-    cash_nano: the most that may be paid for all parts in each period; orders may then come later
-        than they are due, at the price of waiting.
     """
     model = LinearModel()
     columns = [
         column
         for number, terms in enumerate(parts)
-        for column in _add_part(model, number, terms, waits=cash_nano is not None)
+        for column in add_part(model, number, terms, waits=False)
     ]
-    if cash_nano is not None:
-        _add_cash(model, columns, cash_nano)
-    answer = solve_linear(model, gap=gap, seconds=seconds, nodes=nodes, stop=stop)
+    answer = solve_linear(model, gap=gap, seconds=seconds, stop=stop)
     bound = answer.bound * NANO if answer.bound > -INFINITY else 0.0
     if not answer.values:
         return ModelAnswer(None, max(0.0, bound), answer.cut_by_clock, False)
     orders: list[list[Order]] = [[] for _ in parts]
     for column in columns:
-        levels = round(answer.values[column.steps]) * column.mode.step
-        if levels:
-            orders[column.part].append(Order(column.period, column.mode, levels))
+        orders[column.part] += column.orders(answer.values)
     proven = answer.status is Status.OPTIMAL
     return ModelAnswer(tuple(map(tuple, orders)), max(0.0, bound), answer.cut_by_clock, proven)
 
 
-def _add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> list[_Columns]:
+def add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> list[PartModel]:
     """Columns and rows of one part; its modes' columns are returned."""
-    columns: list[_Columns] = []
+    columns: list[PartModel] = []
     left_before: list[tuple[int, float]] = []
     for period, need in enumerate(terms.needs):
         coming: list[tuple[int, float]] = []
@@ -121,21 +124,10 @@ def _add_waiting(model: LinearModel, terms: Terms, period: int) -> list[tuple[in
     return waiting
 
 
-def _add_mode(model: LinearModel, number: int, period: int, mode: Mode) -> _Columns:
+def _add_mode(model: LinearModel, number: int, period: int, mode: Mode) -> PartModel:
     least, most = mode.least // mode.step, mode.most // mode.step
     placed = model.binary(cost=mode.fixed_nano / NANO)
     steps = model.variable(0.0, most, integer=True, cost=mode.price_nano * mode.step / NANO)
     model.row([(steps, 1.0), (placed, -float(most))], -INFINITY, 0.0)
     model.row([(steps, 1.0), (placed, -float(least))], 0.0, INFINITY)
-    return _Columns(number, period, mode, placed, steps)
-
-
-def _add_cash(model: LinearModel, columns: Sequence[_Columns], cash_nano: Sequence[int]) -> None:
-    paid: list[list[tuple[int, float]]] = [[] for _ in cash_nano]
-    for column in columns:
-        mode = column.mode
-        paid[column.period].append((column.placed, mode.fixed_nano / NANO))
-        paid[column.period].append((column.steps, mode.price_nano * mode.step / NANO))
-    for terms, cash in zip(paid, cash_nano, strict=True):
-        if terms:
-            model.row(terms, -INFINITY, cash / NANO)
+    return PartModel(number, period, mode, placed, steps)

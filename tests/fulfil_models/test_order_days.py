@@ -203,8 +203,8 @@ def test_many_points_take_no_time() -> None:
     data = web(1, 12)
     way = ways(data)
     way.last("P0", FRIDAY)  # makes the calendars
-    began = time.perf_counter()
+    began = time.process_time()
     for later in range(100):
         way.last("P0", FRIDAY + timedelta(later))
         way.shortest("P0")
-    assert time.perf_counter() - began < 2
+    assert time.process_time() - began < 2

@@ -299,9 +299,9 @@ def test_many_points_with_lanes_from_each_to_each(alike: bool) -> None:
     )
     problem = problem_of(shop(points=(POINTS[0], *points), lanes=tuple(lanes)))
     assert problem.axes  # made before the clock runs
-    began = time.perf_counter()
+    began = time.process_time()
     found = find_routes(problem)
-    assert time.perf_counter() - began < 10
+    assert time.process_time() - began < 10
     direct = {(route.origin, route.destination) for route in found.kept if len(route.legs) == 1}
     assert len(direct) == 90
     assert (len(found.kept) == 90) is alike

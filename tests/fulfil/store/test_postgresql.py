@@ -225,7 +225,7 @@ class TestAtOnce:
                     assert not seen.done()
                     time.sleep(0.01)
                 connection.exec_driver_sql("UPDATE counter SET value = 2")
-            assert seen.result(timeout=10) == 2
+            assert seen.result(timeout=60) == 2
 
     def test_what_only_reads_cannot_write(self, on_server: Store) -> None:
         with (

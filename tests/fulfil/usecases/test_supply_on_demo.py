@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
 
 import pytest
+from fulfil_models.tables import Dataset
 
 from fulfil.render.orders import order_page, orders_page
 from fulfil.render.page import Page
@@ -26,8 +27,13 @@ AS_OF = date(2026, 9, 14)
 def store(demo_db: Path) -> Iterator[Store]:
     """Nobody writes to it, so what was read of it once is not read again."""
     with open_store(str(demo_db)) as opened, pytest.MonkeyPatch.context() as patch:
-        for name in ("dataset", "plan"):
-            patch.setattr(opened, name, cache(getattr(opened, name)))
+        read_dataset, read_plan = cache(opened.dataset), cache(opened.plan)
+
+        def dataset(tables: Iterable[str] | None = None) -> Dataset:
+            return read_dataset(None if tables is None else tuple(tables))
+
+        patch.setattr(opened, "dataset", dataset)
+        patch.setattr(opened, "plan", read_plan)
         yield opened
 
 
