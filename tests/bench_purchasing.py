@@ -52,7 +52,7 @@ def reading(database: str, tables: Sequence[str]) -> list[str]:
 def cover_tables() -> list[str]:
     from fulfil.usecases.cover import TABLES
 
-    return [*TABLES, *plan_tables()]
+    return [*TABLES, "quotes", *plan_tables()]
 
 
 def chase_tables() -> list[str]:

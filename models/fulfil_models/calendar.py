@@ -159,6 +159,7 @@ def make_axis(
     own = [(s.weekday, s.opens, s.closes) for s in shifts if s.calendar == name]
     for weekday, opens, closes in own or STANDARD_HOURS:
         hours[weekday].append((opens, closes))
+    week = [sorted(hours[weekday]) for weekday in WEEKDAYS]
     shut = {closure.day for closure in closures if closure.calendar == name}
     code = next((c.holidays for c in calendars if c.calendar == name), None)
     if code:
@@ -173,7 +174,7 @@ def make_axis(
         day = as_of + timedelta(number)
         if day in shut:
             continue
-        for opens, closes in sorted(hours[WEEKDAYS[day.weekday()]]):
+        for opens, closes in week[day.weekday()]:
             starts.append(number * DAY + opens)
             ends.append(number * DAY + closes)
             before.append(worked)

@@ -1,4 +1,4 @@
-"""Which orders are best where there are too many levels to try, or cash couples several parts?
+"""Which orders are best where there are too many levels to try?
 
 A mixed-integer model of parts, solved with HiGHS to a proven gap. Each mode of each offer in each
 period has a column that says whether an order of it is placed, and one for its size in its own
@@ -63,11 +63,7 @@ def solve_lots(
     seconds: float,
     stop: threading.Event | None = None,
 ) -> ModelAnswer:
-    """Best orders of parts; the bound holds without the cost of rounding.
-
-    Parameters
-    ----------
-    """
+    """Best orders of parts, each in time; the bound holds without the cost of rounding."""
     model = LinearModel()
     columns = [
         column

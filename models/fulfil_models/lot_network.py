@@ -162,10 +162,10 @@ class Networks:
         sums: list[dict[int, list[int]]] = [defaultdict(list) for _ in self.cash_nano]
         for number, (terms, arcs) in enumerate(zip(self.parts, self.arcs, strict=True)):
             if arcs is None:
-                columns = add_part(model, number, terms, waits=True)
-                by_sizes += columns
-                for column in columns:
-                    cash[column.period] += column.paid()
+                sized = add_part(model, number, terms, waits=True)
+                by_sizes += sized
+                for one in sized:
+                    cash[one.period] += one.paid()
                 continue
             for column, order in _add_network(model, [some.within(room_nano) for some in arcs]):
                 paid = order.mode.fixed_nano + order.mode.price_nano * order.levels
@@ -184,8 +184,8 @@ class Networks:
         for column, number, order in taken:
             if answer.values[column] > 0.5:
                 orders[number].append(order)
-        for size in by_sizes:
-            orders[size.part] += size.orders(answer.values)
+        for by_size in by_sizes:
+            orders[by_size.part] += by_size.orders(answer.values)
         return ModelAnswer(tuple(map(tuple, orders)), bound, answer.cut_by_clock, done)
 
 

@@ -8,9 +8,10 @@ from threading import Event
 
 import numpy as np
 import pytest
-from fulfil_models import lot_cash
+from fulfil_models import lot_cash, lot_network, lot_prices
 from fulfil_models.cells import MICRO, MILLI
-from fulfil_models.lot_levels import Order
+from fulfil_models.lot_levels import Order, cheapest_levels
+from fulfil_models.lot_network import Networks
 from fulfil_models.lot_orders import cost_of, keeps_terms
 from fulfil_models.lot_prices import Clock, Plans
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots
@@ -39,17 +40,23 @@ def paid(plan: LotPlan, periods: int) -> list[int]:
     return [sum(o.cost_micro for o in plan.orders if o.period == t) for t in range(periods)]
 
 
-BY_PRICES = pytest.mark.parametrize("few", [lot_cash.FEW_MODES, -1], ids=["model", "prices"])
+BY_PRICES = pytest.mark.parametrize("enough", [0.0, 1.0], ids=["model", "prices"])
+
+
+def only_by_prices(monkeypatch: pytest.MonkeyPatch, enough: float = 1.0) -> None:
+    """No model follows the prices if any gap is enough."""
+    monkeypatch.setattr(lot_cash, "ENOUGH", enough)
+    monkeypatch.setattr(lot_cash, "FEW_ARCS", -1 if enough else lot_cash.MOST_ARCS)
 
 
 # ---- by hand
 
 
 @BY_PRICES
-def test_cash_brings_an_order_forward(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_cash_brings_an_order_forward(enough: float, monkeypatch: pytest.MonkeyPatch) -> None:
     # 10 each in periods 0 and 1 at 3; 33 and 27 may be paid, so one of the later ones comes early
     # and is held at 1: 60 + 1
-    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    only_by_prices(monkeypatch, enough)
     lots = part("P", (10, 10), 3, holding=1)
     plan = plan_lots([lots], cash_micro=(33 * MICRO, 27 * MICRO), gap=0)
     assert [(o.period, o.milli) for o in plan.orders] == [(0, 11 * MILLI), (1, 9 * MILLI)]
@@ -58,10 +65,10 @@ def test_cash_brings_an_order_forward(few: int, monkeypatch: pytest.MonkeyPatch)
 
 @BY_PRICES
 def test_the_part_that_suffers_more_gets_the_cash(
-    few: int, monkeypatch: pytest.MonkeyPatch
+    enough: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # both want one unit at 10 in period 0, there is 10: A waits at 30, B at 70 a period
-    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    only_by_prices(monkeypatch, enough)
     parts = [part("A", (1, 0), 10, short=30), part("B", (1, 0), 10, short=70)]
     plan = plan_lots(parts, cash_micro=(10 * MICRO, 10 * MICRO), gap=0)
     assert [(o.part, o.period) for o in plan.orders] == [("A", 1), ("B", 0)]
@@ -70,8 +77,8 @@ def test_the_part_that_suffers_more_gets_the_cash(
 
 
 @BY_PRICES
-def test_without_any_cash_all_waits(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+def test_without_any_cash_all_waits(enough: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    only_by_prices(monkeypatch, enough)
     plan = plan_lots([part("A", (2, 1), 10)], cash_micro=(0, 0))
     assert plan.orders == ()
     assert plan.shortfalls == (Shortfall("A", 0, 2000, 2000), Shortfall("A", 1, 3000, 3000))
@@ -79,11 +86,11 @@ def test_without_any_cash_all_waits(few: int, monkeypatch: pytest.MonkeyPatch) -
 
 @BY_PRICES
 def test_what_is_expected_of_a_part_waits_before_what_is_firm(
-    few: int, monkeypatch: pytest.MonkeyPatch
+    enough: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # 10 a month: of A one is firm and one expected, B is expected, dearer than that and cheaper
     # than what is firm; so A, B, A: B waits a month at 40, what is expected of A two at 30
-    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    only_by_prices(monkeypatch, enough)
     lots = replace(
         part("A", (2, 0, 0), 10, short=30),
         firm_milli=(MILLI, 0, 0),
@@ -97,10 +104,10 @@ def test_what_is_expected_of_a_part_waits_before_what_is_firm(
 
 
 @BY_PRICES
-def test_a_sum_for_a_month_that_waits(few: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_sum_for_a_month_that_waits(enough: float, monkeypatch: pytest.MonkeyPatch) -> None:
     # one order for both in time: 9 + 2 and 10 for holding; late: 9 + 2 and 6 for waiting; two
     # orders: 18 + 2; the first alone: 9 + 1 and 6 + 6. 10 more for a month that waits make two best
-    monkeypatch.setattr(lot_cash, "FEW_MODES", few)
+    only_by_prices(monkeypatch, enough)
     lots = part("P", (1, 1, 0), 1, ordering=9, holding=10, short=6)
     for fixed, orders in ((0, [1]), (10, [0, 1])):
         plan = plan_lots(
@@ -216,18 +223,91 @@ def test_prices_of_cash_give_a_bound_and_a_plan(case: tuple[list[PartLots], list
     best = _least(parts, [micro * MILLI for micro in cash])
     terms = [terms_of(lots, waits=True) for lots in parts]
     cash_nano = [micro * MILLI for micro in cash]
-    solved, bound = lot_cash._by_prices(terms, cash_nano, 0.0, Clock(20, None))
-    assert bound <= best
+    found = lot_cash._Found(terms, cash_nano)
+    found.by_prices(0.0, Clock(20, None))
+    assert found.bound_nano <= best <= _checked(found)
+
+
+def _checked(found: lot_cash._Found) -> int:
+    """The cost of what is found, which keeps to the terms and the cash."""
     total = 0
-    for row, one in zip(terms, solved, strict=True):
-        assert keeps_terms(row, one.orders, waits=True)
-        total += cost_of(row, one.orders).total
-    assert total >= best
-    spent = [0] * len(cash)
-    for one in solved:
-        for order in one.orders:
+    for row, orders in zip(found.parts, found.orders, strict=True):
+        assert keeps_terms(row, orders, waits=True)
+        total += cost_of(row, orders).total
+    spent = [0] * len(found.cash_nano)
+    for orders in found.orders:
+        for order in orders:
             spent[order.period] += order.mode.fixed_nano + order.mode.price_nano * order.levels
-    assert all(nano <= most for nano, most in zip(spent, cash_nano, strict=True))
+    assert all(nano <= most for nano, most in zip(spent, found.cash_nano, strict=True))
+    assert total == found.cost_nano
+    return total
+
+
+@settings(max_examples=40, deadline=None)
+@given(_parts_and_cash(), st.sampled_from((0.0, 0.1, 0.4, 1.0)), st.booleans())
+def test_a_model_of_arcs_that_lose_little_gives_a_bound(
+    case: tuple[list[PartLots], list[int]], share: float, sized: bool
+) -> None:
+    parts, cash = case
+    best = _least(parts, [micro * MILLI for micro in cash])
+    terms = [terms_of(lots, waits=True) for lots in parts]
+    found = lot_cash._Found(terms, [micro * MILLI for micro in cash])
+    clock = Clock(20, None)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lot_prices, "ROUNDS", 1)  # no prices: a gap that is worth a model
+        found.by_prices(0.0, clock)
+        if sized:
+            patch.setattr(lot_network, "MOST_ARCS", 3)
+        every = found.cost_nano - found.priced_nano
+        networks = Networks(terms, found.cash_nano, found.prices, every)
+    assert found._modelled(networks, every * share, 0.0, 1000, clock)
+    assert found.bound_nano <= best <= _checked(found)
+    if share == 1.0:
+        assert found.cost_nano == best
+
+
+@settings(max_examples=40, deadline=None)
+@given(_parts_and_cash(), st.sampled_from((0, 10, 40)))
+def test_many_parts_are_put_to_a_model_twice_and_it_is_exact_too(
+    case: tuple[list[PartLots], list[int]], most: int
+) -> None:
+    parts, cash = case
+    best = _least(parts, [micro * MILLI for micro in cash])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lot_cash, "FEW_ARCS", -1)
+        patch.setattr(lot_cash, "ENOUGH", 0.0)
+        plan = plan_lots(parts, cash_micro=cash, gap=0)
+        assert (plan.cost_micro + plan.waiting_micro) * MILLI == best
+        patch.setattr(lot_cash, "MOST_ARCS", most)
+        cut = plan_lots(parts, cash_micro=cash, gap=0)
+    assert cut.bound_micro * MILLI <= best <= (cut.cost_micro + cut.waiting_micro) * MILLI
+    assert all(p <= c for p, c in zip(paid(cut, len(cash)), cash, strict=True))
+
+
+@settings(max_examples=60, deadline=None)
+@given(part_lots(), st.lists(st.integers(0, 5), min_size=4, max_size=4))
+def test_the_shortest_path_through_a_network_is_the_best_plan(
+    lots: PartLots, weights: list[int]
+) -> None:
+    terms = terms_of(lots, waits=True)
+    some = [1.0 + weight for weight in weights[: len(terms.due)]]
+    least, orders = cheapest_levels(terms, some)
+    arcs = lot_network.arcs_of(terms, some, 0.0)
+    # every arc that loses nothing is on a best path, and the orders of one are among them
+    on_path = {
+        (one.period, one.mode, levels)
+        for one in lot_network.arcs_of(terms, some, 1e-6 * max(1.0, least))
+        for levels in one.levels.tolist()
+    }
+    assert {(order.period, order.mode, order.levels) for order in orders} <= on_path
+    assert all(float(one.lost.min(initial=0.0)) >= -1e-6 * max(1.0, least) for one in arcs)
+    networks = Networks([terms], [10**15] * len(some), [w - 1 for w in some], 1e18)
+    answer = networks.solve(1e18, gap=0.0, seconds=20, nodes=1000, stop=None)
+    free, _ = cheapest_levels(terms, [1.0] * len(some))
+    assert answer.bound_nano == pytest.approx(free, rel=1e-6, abs=1e3)
+    assert answer.orders is not None
+    cost = cost_of(terms, answer.orders[0])
+    assert cost.total - terms.rounding_nano == pytest.approx(free, rel=1e-6, abs=1e3)
 
 
 @settings(max_examples=40, deadline=None)
@@ -326,7 +406,7 @@ def _many(count: int) -> tuple[list[PartLots], list[int]]:
 def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     parts, cash = _many(60)
     assert max(paid(plan_lots(parts), 6)) > cash[0]
-    monkeypatch.setattr(lot_cash, "FEW_MODES", -1)
+    only_by_prices(monkeypatch)
     plan = plan_lots(parts, cash_micro=cash, gap=0.005, seconds=60)
     assert plan.ways == {"by prices of cash": 60}
     assert max(paid(plan, 6)) <= cash[0]
@@ -335,7 +415,7 @@ def test_many_parts_get_a_small_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     assert plan.cost_micro >= plan_lots(parts).cost_micro
 
 
-def test_what_the_model_leaves_unproven_goes_on_by_prices(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_the_model_leaves_unproven_has_an_honest_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     parts, cash = _many(8)
     less = [c * 7 // 10 for c in cash]
     proven = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
@@ -345,7 +425,7 @@ def test_what_the_model_leaves_unproven_goes_on_by_prices(monkeypatch: pytest.Mo
     hurried = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
     assert hurried.bound_micro <= best <= hurried.cost_micro + hurried.waiting_micro
     assert hurried.gap > 0
-    monkeypatch.setattr(lot_cash, "FEW_MODES", -1)
+    only_by_prices(monkeypatch)
     priced = plan_lots(parts, cash_micro=less, gap=0, seconds=60)
     assert priced.bound_micro <= best <= priced.cost_micro + priced.waiting_micro
     assert hurried.gap <= priced.gap + 1e-9
