@@ -28,6 +28,14 @@ QUESTIONS = [
     ("orders", "--json"),
     ("explode", "B1"),
     ("where-used", "ENG-A"),
+    ("available", "ENG-A"),
+    ("cover",),
+    ("cover", "ENG-A", "--json"),
+    ("chase", "--csv"),
+    ("leadtimes", "ENG-A"),
+    ("ration",),
+    ("ration", "ENG-A"),
+    ("buy",),
 ]
 
 
