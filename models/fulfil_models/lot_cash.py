@@ -25,11 +25,11 @@ from fulfil_models.lot_within import narrowed
 FEW_ARCS, MOST_ARCS = 2_000, 30_000
 """of all parts: with few of them the model is asked for the gap that is wanted, and for all plans
 at once; it never has more than the most"""
-ENOUGH = 0.005
-"""gap at which many parts are not put to one model"""
-MODEL_NODES = 100
-"""of its search tree, for the most arcs; the more for the fewer"""
-_FIRST_ROOM = 0.25
+ENOUGH, MANY_ARCS = 0.01, 20_000
+"""gap that is good enough for so many arcs or more; the less for the fewer"""
+MODEL_NODES, _MOST_NODES = 5, 2_000
+"""of its search tree: for the most arcs, four times as many for half of them; and at all"""
+_FIRST_ROOM = 0.17
 """share of the gap that no arc may lose more than at first"""
 _SEARCHED = 0.7
 """share of the seconds after which no more prices are tried"""
@@ -107,12 +107,13 @@ class _Found:
         networks = Networks(self.parts, self.cash_nano, self.prices, every)
         lost = networks.lost()
         few = len(lost) <= FEW_ARCS
-        gap = gap if few else max(gap, ENOUGH)
+        gap = gap if few else max(gap, ENOUGH * min(1.0, len(lost) / MANY_ARCS))
         most = float(lost[MOST_ARCS]) if len(lost) > MOST_ARCS else every
         room = min(most, every if few else every * _FIRST_ROOM)
         while not self.reached(gap) and clock.left():
             arcs = int((lost <= room).sum())
-            nodes = MODEL_NODES * MOST_ARCS // max(1, arcs)
+            nodes = MODEL_NODES * MOST_ARCS**2 // max(1, arcs) ** 2
+            nodes = min(nodes, _MOST_NODES)
             if not self._modelled(networks, room, gap, nodes, clock) or room >= min(most, every):
                 return
             every = self.cost_nano - self.priced_nano
