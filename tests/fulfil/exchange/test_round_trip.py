@@ -26,7 +26,9 @@ Write = Callable[[Dataset, Path], None]
 FORMS = pytest.mark.parametrize(
     ("write", "name"), [(write_folder, "data"), (write_workbook, "data.xlsx")], ids=["CSV", "XLSX"]
 )
-QUICK = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# many made-up cells are none of their kind and are left out; enough are not
+UNHURRIED = [HealthCheck.too_slow, HealthCheck.filter_too_much]
+QUICK = settings(max_examples=80, deadline=None, suppress_health_check=UNHURRIED)
 
 
 def in_order(dataset: Dataset) -> Dataset:
