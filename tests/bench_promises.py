@@ -80,7 +80,7 @@ def measure_promises(name: str, book: Path, dataset: Dataset, folder: Path) -> I
     yield Measure(name, f"{QUESTIONS} more, median", told.median, "ms", 100)
     yield Measure(name, f"{QUESTIONS} more, worst", told.worst, "ms", 100)
     ran = succeeded(run(reordering(wanted[0]), folder, CHECK_SECONDS), "promise --resequence")
-    most = REORDER_SECONDS * 1.25 + 5
+    most = REORDER_SECONDS
     about: dict[str, Any] = {"mode": "resequence", "seconds": REORDER_SECONDS}
     yield Measure(name, "promise --resequence", ran.seconds, "s", most, **about)
     later = days_later(ran.document())
