@@ -49,8 +49,10 @@ def plan_with_cash(
 
     Parameters
     ----------
-    parts: their terms, with waiting.
+    parts: their terms, with waiting; none are done with at once.
     """
+    if not parts:
+        return [], 0
     clock = Clock(seconds, stop)
     # no single order costs more than the cash of its period: prices alone would not see that
     found = _Found([narrowed(terms, cash_nano) for terms in parts], cash_nano)

@@ -76,6 +76,11 @@ def test_the_part_that_suffers_more_gets_the_cash(
     assert (plan.cost_micro, plan.waiting_micro) == (20 * MICRO, 30 * MICRO)
 
 
+def test_where_nothing_is_to_be_bought_no_cash_is_needed() -> None:
+    plan = plan_lots([], cash_micro=(10 * MICRO, 0))
+    assert (plan.orders, plan.gap) == ((), 0)
+
+
 @BY_PRICES
 def test_without_any_cash_all_waits(enough: float, monkeypatch: pytest.MonkeyPatch) -> None:
     only_by_prices(monkeypatch, enough)
