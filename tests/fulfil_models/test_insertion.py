@@ -401,7 +401,8 @@ def test_a_walk_knows_what_its_plan_costs(data: Dataset, seed: int) -> None:
     """The cost kept step by step, that of the state made anew, and the exact one of the plan.
 
     A draw of a line is reckoned to leave in one box, and to pay for expediting alone; where that is
-    not so, its plan costs other than the walk thinks. Such books are left out.
+    not so, its plan costs other than the walk thinks. Such books are left out. What goes by two
+    lanes may leave together with what the walk sends on another day: then the plan costs less.
     """
     book = compiled(data)
     search = Search(list_schedule(book, by_due(book)), seed)
@@ -415,8 +416,16 @@ def test_a_walk_knows_what_its_plan_costs(data: Dataset, seed: int) -> None:
     decisions = from_solution(book.book, book, best)
     assert not decisions.unplaced
     assert not decisions.unshipped
-    total = assemble(book.book, decisions, Fraction(0)).objective.total
-    assert float(total) == pytest.approx(best.cost, rel=1e-9, abs=CENT)
+    total = float(assemble(book.book, decisions, Fraction(0)).objective.total)
+    if has_routes_of_two_lanes(data):
+        assert total <= best.cost * (1 + 1e-9) + CENT
+    else:
+        assert total == pytest.approx(best.cost, rel=1e-9, abs=CENT)
+
+
+def has_routes_of_two_lanes(data: Dataset) -> bool:
+    origins = {lane.origin for lane in data.lanes}
+    return any(lane.destination in origins for lane in data.lanes)
 
 
 def test_a_walk_betters_a_bad_start() -> None:
