@@ -424,8 +424,8 @@ def test_a_walk_knows_what_its_plan_costs(data: Dataset, seed: int) -> None:
 
 
 def has_routes_of_two_lanes(data: Dataset) -> bool:
-    origins = {lane.origin for lane in data.lanes}
-    return any(lane.destination in origins for lane in data.lanes)
+    lanes = {(lane.origin, lane.destination) for lane in data.lanes}
+    return any(via == start and first != last for first, via in lanes for start, last in lanes)
 
 
 def test_a_walk_betters_a_bad_start() -> None:
