@@ -8,6 +8,10 @@ from fulfil_models.fit import FitCheck, Verdict
 
 from fulfil.render.text import paragraph
 
+APPROVAL = (
+    "an alternate or another option needs approval by engineering for this machine: shaft power, "
+    "speed, shaft and coupling, pressure rating, emission rules of the region it ships to"
+)
 VERDICTS = {
     Verdict.FITS: "fits",
     Verdict.DOES_NOT_FIT: "DOES NOT FIT",

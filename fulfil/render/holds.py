@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fulfil.render import words
+from fulfil.render.fits import APPROVAL
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.promise import lever_text
+from fulfil.render.reordering import cost_text, taking_lines
 from fulfil.render.text import Column, paragraph, table
 from fulfil.store.results import Quote
 from fulfil.usecases.accepting import AcceptedQuote
@@ -146,10 +148,18 @@ def accepted_page(found: AcceptedQuote) -> Page:
         "it is in the data from now on: a data set that is loaded later need not have it, and "
         "takes its place where it does",
     ]
-    if found.reordered:
-        notes.insert(0, "the queue was re-ordered for it")
+    if found.to_approve:
+        notes.append(APPROVAL)
+
+    def lines(width: int) -> list[str]:
+        out = paragraph(text, width, "  ")
+        if found.reordered is not None:
+            told = f"the queue was re-ordered for it; {cost_text(found.reordered, found.currency)}"
+            out += ["", *paragraph(told, width, "  "), *taking_lines(found.reordered, width)]
+        return out
+
     return Page(
-        lines=lambda width: paragraph(text, width, "  "),
+        lines=lines,
         document=lambda: {
             "quote": name,
             "names": list(found.names),
@@ -158,7 +168,8 @@ def accepted_page(found: AcceptedQuote) -> Page:
             "plan": found.plan,
             "late_before": found.late_before,
             "late_after": late,
-            "reordered": found.reordered,
+            "reordered": plain(found.reordered),
+            "to_approve": found.to_approve,
         },
         notes=tuple(notes),
     )

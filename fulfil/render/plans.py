@@ -214,6 +214,7 @@ def plans_page(found: PlansAnswer, *, every: bool) -> Page:
             "weighted_late_minutes",
             "seconds",
             "accepted",
+            "goes_on_with",
             "data_changed",
         ),
         records=lambda: [plain(row) for row in found.plans],
@@ -222,6 +223,8 @@ def plans_page(found: PlansAnswer, *, every: bool) -> Page:
 
 def _plan_row(row: PlanSummary) -> list[str]:
     notes = ["accepted"] if row.accepted else []
+    if row.goes_on_with is not None:
+        notes.append(f"goes on with {row.goes_on_with}")
     if row.data_changed:
         notes.append("of other data")
     if row.lead_times != "stated":

@@ -12,14 +12,14 @@ from fulfil.render import words
 from fulfil.render.changes import change_texts
 from fulfil.render.common import answer, cautions, to_verify
 from fulfil.render.facts import facts
-from fulfil.render.fits import fit_lines
+from fulfil.render.fits import APPROVAL, fit_lines
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
+from fulfil.render.reordering import reordered_lines
 from fulfil.render.text import Column, paragraph, table
-from fulfil.usecases.promise import PromiseAnswer, Reordered, Sooner
+from fulfil.usecases.promise import PromiseAnswer, Sooner
 from fulfil.usecases.quote_documents import quote_name
 
-MOST_MOVED = 12
 BUILDS = (
     Column("build"),
     Column("product", flexible=True),
@@ -57,17 +57,6 @@ FORWARD = (
     Column("days\nsooner", right=True),
     Column("costs more", right=True),
 )
-MOVED = (
-    Column("who would move"),
-    Column("ships now"),
-    Column("would ship"),
-    Column("late days\nnow", right=True),
-    Column("would be\nlate days", right=True),
-)
-APPROVAL = (
-    "an alternate or another option needs approval by engineering for this machine: shaft power, "
-    "speed, shaft and coupling, pressure rating, emission rules of the region it ships to"
-)
 
 
 def promise_page(found: PromiseAnswer) -> Page:
@@ -83,12 +72,14 @@ def promise_page(found: PromiseAnswer) -> Page:
             out += ["", *table(SHIPMENTS, (_shipment(*row) for row in rows), width)]
         if len(found.from_points) > 1:
             out += ["", *table(POINTS, map(_from_point, found.from_points), width)]
+        out += fit_lines(found.fits, width)
         if found.forward:
             out += ["", *table(FORWARD, map(_forward, found.forward), width)]
             for row in found.forward:
                 out += fit_lines(row.fits, width)
         if found.reordered is not None:
-            out += _reordered(found.reordered, width)
+            told = [*found.fits, *(check for row in found.forward for check in row.fits)]
+            out += reordered_lines(found.reordered, found.currency, width, told)
         return out
 
     return Page(lines=lines, document=lambda: _document(found), notes=_notes(found))
@@ -120,6 +111,7 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
             {**plain(row), "why": why}
             for row, why in zip(found.shipments, found.shipment_reasons, strict=True)
         ],
+        fits=found.fits,
         forward=[
             {
                 "offer": row.place,
@@ -246,43 +238,6 @@ def lever_text(lever: str, what: str, by: str, points: list[str]) -> str:
     }[Lever(lever)]
 
 
-def _reordered(found: Reordered, width: int) -> list[str]:
-    if found.days_sooner <= 0:
-        text = "re-ordering the queue finds no earlier date that keeps every promise"
-        return ["", *paragraph(text, width, "  ")]
-    text = (
-        f"with the queue re-ordered, every promise kept: ships {found.ships}, "
-        f"{words.days(found.days_sooner)} sooner"
-    )
-    rows = [
-        [
-            row.build,
-            str(row.ships_before),
-            str(row.ships_after),
-            str(row.late_days_before),
-            str(row.late_days_after),
-        ]
-        for row in found.moved
-    ]
-    rows += [
-        [
-            f"{line.order}/{line.line}",
-            str(line.ships_before),
-            str(line.ships_after),
-            str(line.late_days_before),
-            str(line.late_days_after),
-        ]
-        for line in found.moved_lines
-    ]
-    out = ["", *paragraph(text, width, "  ")]
-    if not rows:
-        return [*out, "nobody would ship on another day"]
-    out += ["", *table(MOVED, rows[:MOST_MOVED], width)]
-    if len(rows) > MOST_MOVED:
-        out.append(f"and {len(rows) - MOST_MOVED} more, all with --json")
-    return out
-
-
 def _notes(found: PromiseAnswer) -> tuple[str, ...]:
     notes = list(found.basis.notes)
     if found.retimed_from is not None:
@@ -298,7 +253,8 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
             f"{found.reordered.ships}` re-orders the queue for good"
         )
     notes += [f"{component}: {to_verify(note)}" for component, note in found.regional]
-    if any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward):
+    swapped = any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward)
+    if swapped or found.fits or (found.reordered is not None and found.reordered.takes_alternates):
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))
 

@@ -34,7 +34,7 @@ from fulfil.usecases.deciding import (
 )
 from fulfil.usecases.plans import HOLDS
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
-from fulfil.usecases.reordering import reordered_plan
+from fulfil.usecases.reordering import Reordered, reordered_plan, told
 
 if TYPE_CHECKING:
     from fulfil_models.plan import Plan
@@ -57,7 +57,9 @@ class AcceptedQuote:
     promised: ship date that was promised.
     plan: number of the plan that goes on with it.
     ships: of it, by that plan.
+    to_approve: whether something stands in for something else for its sake.
     late_before, late_after: builds that miss their promise, in the plan before and in that one.
+    reordered: what re-ordering the queue for it took and moved; None where nobody had to move.
     """
 
     quote: Quote
@@ -65,9 +67,11 @@ class AcceptedQuote:
     promised: date
     plan: int
     ships: date
+    to_approve: bool
     late_before: int
     late_after: int
-    reordered: bool
+    reordered: Reordered | None
+    currency: str
 
 
 def accept_quote(
@@ -171,7 +175,7 @@ class _Taking:
         self.seconds = seconds
         self.others = tuple(h for h in now.holds if h.quote.number != quote.number)
         self.promised = promised or self.offer.ships
-        self.reordered = self.promised < self.offer.ships
+        self.reordered: Reordered | None = None
         if self.promised < now.basis.as_of:
             raise Refused(
                 f"{self.promised} is before the planning date {now.basis.as_of}",
@@ -250,7 +254,7 @@ class _Taking:
         own = self.quote.plan != self.now.basis.plan
         piece = apart(piece, self.now.believed, f"{self.names[0]}:", own, self.offer.orders)
         beside = dataclasses.replace(self.now, holds=self.others)
-        if self.reordered:
+        if self.promised < self.offer.ships:
             made = reordered_plan(self.store, beside, self.request, piece, self.seconds)
             if made.ships > self.promised:
                 raise Refused(
@@ -259,6 +263,7 @@ class _Taking:
                     f"promise {made.ships}, or search longer: --seconds",
                 )
             plan: Plan = made.plan
+            self.reordered = told(self.now.room.problem, self.request, self.offer.ships, made)
         else:
             whole = joined(self.now.plan, piece)
             plan = go_on(
@@ -318,6 +323,17 @@ class _Taking:
         days += [row.ships for row in plan.shipments if row.order in self.names]
         return max(days)
 
+    def _to_approve(self) -> bool:
+        from fulfil_models.forward import Lever
+
+        piece = self.offer.plan
+        swapped = (
+            self.offer.lever == Lever.OPTION
+            or any(row.used != row.part for row in piece.pegs)
+            or any(row.used != row.part for row in piece.shipments)
+        )
+        return swapped or (self.reordered is not None and self.reordered.takes_alternates)
+
     def answer(self, quote: Quote, number: int, plan: Plan) -> AcceptedQuote:
         from fulfil_models.compare import is_late
 
@@ -327,7 +343,9 @@ class _Taking:
             promised=self.promised,
             plan=number,
             ships=self.ships(plan),
+            to_approve=self._to_approve(),
             late_before=sum(map(is_late, self.now.plan.builds)),
             late_after=sum(map(is_late, plan.builds)),
             reordered=self.reordered,
+            currency=self.now.settings.currency,
         )

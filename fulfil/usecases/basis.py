@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from fulfil.store.session import Store
 
 
+MOST_NAMES = 5
+"""names that are told where one is not known and none looks like it"""
+
 LEAD_TIMES = "lead_times"
 """option kept with a plan that believes the record of suppliers: for how many of 100 deliveries"""
 
@@ -231,7 +234,15 @@ def refuse_unknown(kind: str, name: str, known: list[str]) -> Refused:
     if near:
         remedy = f"did you mean {' or '.join(near)}?"
     elif known:
-        remedy = f"known are {', '.join(sorted(known)[:5])}{' and more' if len(known) > 5 else ''}"
+        remedy = f"known are {_some(sorted(known))}"
     else:
         remedy = f"there is no {kind} in the data"
     return Refused(f"no {kind} is called {name}", remedy)
+
+
+def _some(names: list[str]) -> str:
+    """Names from all over a list: those of one kind, such as postal codes, stand together in it."""
+    if len(names) <= MOST_NAMES:
+        return ", ".join(names)
+    told = (names[place * len(names) // MOST_NAMES] for place in range(MOST_NAMES))
+    return f"{', '.join(told)} and more"

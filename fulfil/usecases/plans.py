@@ -62,6 +62,7 @@ class PlanSummary:
     weighted_late_minutes: Fraction
     seconds: float
     accepted: bool
+    goes_on_with: int | None
     data_changed: bool
     options: dict[str, Any]
 
@@ -136,6 +137,7 @@ def summary(header: PlanHeader, data_hash: str | None) -> PlanSummary:
         weighted_late_minutes=header.weighted_late_minutes,
         seconds=header.seconds,
         accepted=header.accepted is not None,
+        goes_on_with=header.retimed_from,
         data_changed=header.input_hash != data_hash,
         options=dict(header.options),
     )

@@ -7,6 +7,7 @@ changed by asking.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -17,16 +18,22 @@ from fulfil.store.errors import StaleData
 from fulfil.usecases.asking import Asked, known
 from fulfil.usecases.basis import Basis
 from fulfil.usecases.current import Current, current
+from fulfil.usecases.quote_arrival import arrival_of
+from fulfil.usecases.quote_cautions import (
+    cautions,
+    fits_of_offer,
+    fits_of_options,
+    regional,
+)
 from fulfil.usecases.quote_documents import (
-    NAME,
     PLAINLY,
     Offer,
-    called,
     offer_document,
     orders_drawn_on,
+    quote_name,
     request_document,
 )
-from fulfil.usecases.reordering import reordered_plan
+from fulfil.usecases.reordering import Reordered, Reordering, last_ship_day
 
 if TYPE_CHECKING:
     from fulfil_models.fit import FitCheck
@@ -34,7 +41,6 @@ if TYPE_CHECKING:
     from fulfil_models.plan import Plan, PlannedBuild, Shipment
     from fulfil_models.problem import Problem
     from fulfil_models.promise import Question
-    from fulfil_models.resequence import Moved, MovedLine
     from fulfil_models.room import Request
 
     from fulfil.store.results import DataChange
@@ -59,22 +65,6 @@ class Sooner:
 
 
 @dataclass(frozen=True, slots=True)
-class Reordered:
-    """The earliest date if the queue may be re-ordered while every promise is kept.
-
-    Attributes
-    ----------
-    ships: of the last of what is asked for.
-    moved, moved_lines: of the others, those that would move.
-    """
-
-    ships: date
-    days_sooner: int
-    moved: tuple[Moved, ...]
-    moved_lines: tuple[MovedLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class PromiseAnswer:
     """The earliest date beside the plan.
 
@@ -91,6 +81,7 @@ class PromiseAnswer:
     arrives: at the destination; None where none was named, or nothing delivers there.
     carrier_days: that the delivery takes, where all of it ships from one point.
     due: day by which it is wanted: of shipping, of arriving where `due_is_arrival`.
+    fits: what ratings say of options that are asked for in the place of others.
     forward: what would bring the date forward, each computed anew.
     from_points: spare parts from each point that could send all of them.
     reordered: None where it was not asked for.
@@ -113,6 +104,7 @@ class PromiseAnswer:
     carrier_days: int | None
     due: date | None
     due_is_arrival: bool
+    fits: tuple[FitCheck, ...]
     forward: tuple[Sooner, ...]
     from_points: tuple[FromPoint, ...]
     reordered: Reordered | None
@@ -197,7 +189,8 @@ class _Quoting:
         reasons = self.question.shipment_reasons(solution, plan) if plan.shipments else ()
         found = brought_forward(self.now.room, self.question, plan)[:MOST_OFFERS]
         points = from_each_point(self.question) if plan.shipments else []
-        reordered = None if reorder_seconds is None else self._reordered(plan, reorder_seconds)
+        reordering = Reordering(self.store, self.now, self.asked, plan)
+        again = None if reorder_seconds is None else reordering.made(reorder_seconds)
         offers = [self._plain_offer(plan), *map(self._offer, found)]
         number = self.store.save_quote(
             plan=self.now.basis.plan,
@@ -206,11 +199,14 @@ class _Quoting:
             asked=_asked_document(self.asked),
             answer={
                 "offers": [offer_document(offer) for offer in offers],
-                "reordered": None if reordered is None else reordered.ships.isoformat(),
+                "reordered": None if again is None else again.ships.isoformat(),
             },
         )
+        reordered = None
+        if again is not None:
+            reordered = reordering.told(again, quote_name(number))
         due, due_is_arrival = self._due()
-        arrives, carrier_days = self._arrival(plan)
+        arrives, carrier_days = arrival_of(self.problem, self.asked.request, plan)
         return PromiseAnswer(
             basis=self.now.basis,
             quote=number,
@@ -226,13 +222,15 @@ class _Quoting:
             carrier_days=carrier_days,
             due=due,
             due_is_arrival=due_is_arrival,
+            fits=fits_of_options(self.problem, self.asked.request, plan),
             forward=tuple(
-                Sooner(place, row, self._fits(row)) for place, row in enumerate(found, 1)
+                Sooner(place, row, fits_of_offer(self.problem, row))
+                for place, row in enumerate(found, 1)
             ),
             from_points=tuple(points),
             reordered=reordered,
-            regional=self._regional(),
-            cautions=self._cautions(plan),
+            regional=regional(self.problem, self.asked.request),
+            cautions=cautions(self.problem, plan, _besides(found, reordered)),
             cost=extra_cost(plan),
             currency=self.now.settings.currency,
         )
@@ -303,90 +301,13 @@ class _Quoting:
         promised = [row.promised for row in self.asked.request.builds if row.promised is not None]
         return min((date(d.year, d.month, d.day) for d in promised), default=None), False
 
-    def _arrival(self, plan: Plan) -> tuple[date | None, int | None]:
-        """When the last of it arrives, and carrier days where they are the same for all."""
-        from fulfil_models.problem import carrier_day
-        from fulfil_models.promise import arrival
 
-        if plan.shipments:
-            ways = {
-                self.problem.delivery(row.point, self.asked.destinations[0])
-                for row in plan.shipments
-            }
-            days = {way.days for way in ways if way is not None}
-            return arrival(plan.shipments), days.pop() if len(days) == 1 else None
-        destination = {row.build: row.destination for row in self.asked.request.builds}
-        arrivals, transit = [], set()
-        for row in plan.builds:
-            to = destination[row.build]
-            delivery = None if to is None else self.problem.delivery(row.point, to)
-            if delivery is None:
-                return None, None
-            arrivals.append(carrier_day(row.ships, delivery.days))
-            transit.add(delivery.days)
-        return max(arrivals), transit.pop() if len(transit) == 1 else None
-
-    def _fits(self, row: Forward) -> tuple[FitCheck, ...]:
-        """What ratings say of alternates and other options in the builds of an offer."""
-        from fulfil_models.fit import check_fit, contents_of, fit_checks, ratings_by_part
-        from fulfil_models.forward import Lever
-
-        ratings = ratings_by_part(self.problem.dataset.ratings)
-        build_of = {job.job: job.build for job in row.plan.jobs}
-        found: list[FitCheck] = []
-        for build in row.request.builds:
-            pegs = [peg for peg in row.plan.pegs if build_of[peg.job] == build.build]
-            found += fit_checks(ratings, build.build, pegs)
-            if row.lever is Lever.OPTION and any(peg.used == row.by for peg in pegs):
-                check = check_fit(ratings, build.build, row.what, row.by, contents_of(pegs))
-                found += [check] if check is not None else []
-        return tuple(found)
-
-    def _regional(self) -> tuple[tuple[str, str], ...]:
-        rows = [
-            (rule.component, rule.note)
-            for build in self.asked.request.builds
-            for rule in self.problem.dataset.region_rules
-            if rule.family == self.problem.parts[build.product].family
-            and (build.destination or "").startswith(rule.region)
-        ]
-        return tuple(dict.fromkeys(rows))
-
-    def _cautions(self, plan: Plan) -> tuple[tuple[str, str], ...]:
-        names = [row.product for row in plan.builds]
-        names += sorted({peg.used for peg in plan.pegs} | {row.used for row in plan.shipments})
-        rows = (self.problem.parts[name] for name in dict.fromkeys(names))
-        return tuple((row.part, row.caution) for row in rows if row.caution)
-
-    # ---- the queue re-ordered
-
-    def _reordered(self, plan: Plan, seconds: float) -> Reordered:
-        from fulfil_models.renaming import renamed
-
-        renaming = {} if self.asked.named else {NAME: self._free_name()}
-        request = called(self.asked.request, renaming)
-        piece = renamed(plan, renaming)
-        made = reordered_plan(self.store, self.now, request, piece, seconds)
-        return Reordered(
-            ships=made.ships,
-            days_sooner=(last_ship_day(plan) - made.ships).days,
-            moved=made.moved,
-            moved_lines=made.moved_lines,
-        )
-
-    def _free_name(self) -> str:
-        """A name for what is asked about that nothing in the data has."""
-        there = {row.build for row in self.now.dataset.builds}
-        there |= {row.order for row in self.now.dataset.parts_orders}
-        name = NAME
-        while name in there:
-            name += "*"
-        return name
-
-
-def last_ship_day(plan: Plan) -> date:
-    """Day on which the last of a plan ships."""
-    return max([row.ships for row in plan.builds] + [row.ships for row in plan.shipments])
+def _besides(offers: Iterable[Forward], reordered: Reordered | None) -> Iterator[str]:
+    """Parts that offers, or the queue re-ordered, would use."""
+    for offer in offers:
+        yield from (peg.used for peg in offer.plan.pegs)
+        yield from (row.used for row in offer.plan.shipments)
+    yield from () if reordered is None else reordered.parts
 
 
 def _urgent(request: Request) -> Request:

@@ -2,21 +2,126 @@
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from fulfil.errors import RejectedPlan
+from fulfil.usecases.asking import Asked
 from fulfil.usecases.current import Current, taken_by_holds
-from fulfil.usecases.quote_documents import with_request
+from fulfil.usecases.quote_arrival import arrival_of
+from fulfil.usecases.quote_cautions import fits_of_measures
+from fulfil.usecases.quote_documents import NAME, called, with_request
 
 if TYPE_CHECKING:
+    from fulfil_models.fit import FitCheck
+    from fulfil_models.measures import Measure
     from fulfil_models.plan import Plan
-    from fulfil_models.resequence import Resequenced
+    from fulfil_models.problem import Problem
+    from fulfil_models.resequence import Moved, MovedLine, Resequenced
     from fulfil_models.room import Request
+    from fulfil_models.tables import Dataset
 
     from fulfil.store.session import Store
 
 RESEQUENCING_SHARE = 0.6
 """share of the seconds that re-ordering may search; the rest reads, takes up, explains, checks"""
+
+
+@dataclass(frozen=True, slots=True)
+class Reordered:
+    """The earliest date if the queue may be re-ordered while every promise is kept.
+
+    Attributes
+    ----------
+    ships: of the last of what is asked for.
+    arrives: as of `PromiseAnswer`.
+    cost: more than as asked, lateness apart; below 0 if less.
+    measures: what is done besides the plain way, for whoever it is not done for without that.
+    fits: what ratings say of the alternates among these.
+    moved, moved_lines: of the others, those that would move.
+    """
+
+    ships: date
+    arrives: date | None
+    days_sooner: int
+    cost: Fraction
+    measures: tuple[Measure, ...]
+    fits: tuple[FitCheck, ...]
+    moved: tuple[Moved, ...]
+    moved_lines: tuple[MovedLine, ...]
+
+    @property
+    def takes_alternates(self) -> bool:
+        """Whether something stands in for something else in it that would not without."""
+        from fulfil_models.measures import MeasureKind
+
+        return any(row.kind is MeasureKind.ALTERNATE for row in self.measures)
+
+    @property
+    def parts(self) -> list[str]:
+        """What its measures use."""
+        from fulfil_models.measures import MeasureKind
+
+        is_swap = MeasureKind.ALTERNATE
+        return [row.by if row.kind is is_swap else row.what for row in self.measures]
+
+
+class Reordering:
+    """One question with the queue re-ordered: what is asked for, under a name that is free."""
+
+    def __init__(self, store: Store, now: Current, asked: Asked, plan: Plan) -> None:
+        """`plan` is of what is asked for alone, where nobody moves."""
+        from fulfil_models.renaming import renamed
+
+        self.store, self.now, self.before = store, now, last_ship_day(plan)
+        self.renaming = {} if asked.named else {NAME: _free_name(now.dataset)}
+        self.request = called(asked.request, self.renaming)
+        self.piece = renamed(plan, self.renaming)
+
+    def made(self, seconds: float) -> Resequenced:
+        """The plan in which it ships soonest."""
+        return reordered_plan(self.store, self.now, self.request, self.piece, seconds)
+
+    def told(self, made: Resequenced, name: str) -> Reordered:
+        """That plan as an answer, in which what has no name of its own has this one."""
+        own = dict.fromkeys(self.renaming.values(), name)
+        return told(self.now.room.problem, self.request, self.before, made, own)
+
+
+def told(
+    problem: Problem,
+    request: Request,
+    before: date,
+    made: Resequenced,
+    names: Mapping[str, str] | None = None,
+) -> Reordered:
+    """A re-ordered plan as an answer.
+
+    Parameters
+    ----------
+    request: what is new in it.
+    before: the day on which that would ship if nobody moved.
+    names: others for some of what is new.
+    """
+    names = names or {}
+    arrives, _ = arrival_of(problem, request, _alone(made.plan, request))
+    return Reordered(
+        ships=made.ships,
+        arrives=arrives,
+        days_sooner=(before - made.ships).days,
+        cost=made.cost,
+        measures=tuple(_taken_by(row, names) for row in made.measures),
+        fits=tuple(
+            dataclasses.replace(row, build=names.get(row.build, row.build))
+            for row in fits_of_measures(problem, made.plan, made.measures)
+        ),
+        moved=made.moved,
+        moved_lines=made.moved_lines,
+    )
 
 
 def reordered_plan(
@@ -52,3 +157,38 @@ def reordered_plan(
             "this is an error of the program: report it; the date without re-ordering holds",
         )
     return made
+
+
+def last_ship_day(plan: Plan) -> date:
+    """Day on which the last of a plan ships."""
+    return max([row.ships for row in plan.builds] + [row.ships for row in plan.shipments])
+
+
+def _alone(plan: Plan, request: Request) -> Plan:
+    """What a plan has of a request."""
+    builds = {row.build for row in request.builds}
+    lines = {(row.order, row.line) for row in request.lines}
+    return dataclasses.replace(
+        plan,
+        builds=tuple(row for row in plan.builds if row.build in builds),
+        shipments=tuple(row for row in plan.shipments if (row.order, row.line) in lines),
+    )
+
+
+def _taken_by(measure: Measure, names: Mapping[str, str]) -> Measure:
+    """A measure with other names for some of those it is done for."""
+
+    def name(taker: str) -> str:
+        whole, slash, line = taker.partition("/")
+        return names.get(whole, whole) + slash + line
+
+    return dataclasses.replace(measure, takers=tuple(map(name, measure.takers)))
+
+
+def _free_name(dataset: Dataset) -> str:
+    """A name for what is asked about that nothing in the data has."""
+    there = {row.build for row in dataset.builds} | {row.order for row in dataset.parts_orders}
+    name = NAME
+    while name in there:
+        name += "*"
+    return name

@@ -18,6 +18,7 @@ from fractions import Fraction
 
 from fulfil_models.book import WayKind
 from fulfil_models.explosion import configured, rules_for
+from fulfil_models.measures import measures
 from fulfil_models.plan import BlockerKind, Plan
 from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
 from fulfil_models.room import Request, Room
@@ -111,7 +112,7 @@ def from_each_point(question: Question) -> list[FromPoint]:
         if solution is None:
             continue
         plan = question.plan(solution, explained=False)
-        if {row.point for row in plan.shipments} == {point} and not _done(plan):
+        if {row.point for row in plan.shipments} == {point} and not measures(plan):
             ships = max(row.ships for row in plan.shipments)
             found.append(FromPoint(point, ships, ready(plan), extra_cost(plan)))
     return sorted(found, key=lambda row: (row.arrives, row.cost, row.point))
@@ -165,7 +166,7 @@ class _Trial:
         best = min((ready(row.plan) for row in self.found), default=self.day)
         plan = self._sooner(question, by_whatever, best)
         if plan is not None:
-            did = _done(plan)
+            did = [measure.text for measure in measures(plan)]
             if len(did) > 1:
                 self._keep(question, plan, Lever.TOGETHER, "", ", ".join(did))
 
@@ -211,26 +212,6 @@ def _holding_up(plan: Plan, last: Build | None) -> list[str]:
         return list(dict.fromkeys(rungs))
     day = ready(plan)
     return list(dict.fromkeys(row.part for row in plan.shipments if row.arrives == day))
-
-
-def _done(plan: Plan) -> list[str]:
-    """What a plan does otherwise than plainly, in words, each once."""
-    supplies = {supply.supply: supply for supply in plan.supplies}
-    draws = [(row.part, row.used, row.supply) for row in plan.pegs]
-    draws += [(row.part, row.used, row.supply) for row in plan.shipments]
-    found = []
-    for part, used, name in dict.fromkeys(draws):
-        supply, origin = supplies[name], None
-        while supply.from_supply is not None:
-            origin = supply.origin
-            supply = supplies[supply.from_supply]
-        if used != part:
-            found.append(f"{used} in place of {part}")
-        if supply.expedited:
-            found.append(f"{used} expedited from {supply.supplier}")
-        if origin is not None:
-            found.append(f"{used} moved from {origin}")
-    return list(dict.fromkeys(found))
 
 
 # ---- other ways of the same parts

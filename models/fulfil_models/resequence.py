@@ -32,8 +32,10 @@ from fulfil_models.giving_way import (
     line_limits,
     stir_cost,
 )
+from fulfil_models.measures import Measure, measures_besides
 from fulfil_models.plan import Plan
 from fulfil_models.planning import SMALL_BOOK, Effort, Workbench, solution_of, unexplained
+from fulfil_models.promise import extra_cost
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.search import Solution
 from fulfil_models.sketch import Sketch, sketch, take_up
@@ -84,11 +86,15 @@ class Resequenced:
     ----------
     plan: everybody's, what is new in it, with the reasons for its dates.
     ships: day on which the last of what is new ships.
+    cost: more than with what is new beside the plan, lateness apart; below 0 if less.
+    measures: what is done besides the plain way, for whoever it was not done for there.
     moved, moved_lines: the others that go elsewhere.
     """
 
     plan: Plan
     ships: date
+    cost: Fraction = Fraction(0)
+    measures: tuple[Measure, ...] = ()
     moved: tuple[Moved, ...] = ()
     moved_lines: tuple[MovedLine, ...] = ()
 
@@ -157,8 +163,14 @@ class _Course:
         if best.last[0] >= self.before[0]:
             return self._as_it_was(stands)
         plan = self._explained(best)
-        moved, moved_lines = _moved(self.asked, plan), _moved_lines(self.asked, plan)
-        return Resequenced(plan, best.last[0], tuple(moved), tuple(moved_lines))
+        return Resequenced(
+            plan,
+            best.last[0],
+            extra_cost(plan) - extra_cost(stands.plan),
+            measures_besides(plan, stands.plan),
+            tuple(_moved(self.asked, plan)),
+            tuple(_moved_lines(self.asked, plan)),
+        )
 
     def _as_it_was(self, stands: _Found | None) -> Resequenced:
         """Nobody is moved."""

@@ -290,6 +290,12 @@ def test_what_is_new_is_had_sooner_whatever_that_costs() -> None:
     made = asked.found()
     # by the lane it would ship on 03-04, for 50
     assert (made.ships, made.moved, made.plan.objective.alternates) == (march(3), (), 500)
+    # and that is told: nobody moves, yet the date costs 500 and takes an alternate
+    assert (made.cost, [row.text for row in made.measures]) == (500, ["ENGINE2 in place of ENGINE"])
+    (measure,) = made.measures
+    build_of = {job.job: job.build for job in made.plan.jobs}
+    takers = {build_of[peg.job] for peg in made.plan.pegs if peg.used == "ENGINE2"}
+    assert (set(measure.takers), measure.quantity_milli) == (takers, MILLI)
 
 
 def test_of_ways_that_are_as_soon_the_cheaper_is_taken() -> None:
@@ -301,6 +307,7 @@ def test_of_ways_that_are_as_soon_the_cheaper_is_taken() -> None:
     )
     made = put(data, standing(data), ONE).found()
     assert (made.ships, made.plan.objective.alternates) == (march(3), 0)
+    assert (made.cost, made.measures) == (0, ())
 
 
 # ---- lines of parts orders

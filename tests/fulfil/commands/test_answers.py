@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from program import Run
 
@@ -255,3 +257,14 @@ def test_the_list_of_plans(shop: Run) -> None:
     ]
     shop("accept")
     assert shop("plans").out.splitlines()[3].endswith("feasible  accepted")
+
+
+def test_a_plan_that_goes_on_with_another_says_so(shop: Run) -> None:
+    shop("accept")
+    assert shop("promise", "TOWER").code == 0
+    assert shop("accept", "Q1", "--as", "N1").code == 0
+    newest, accepted = shop("plans").out.splitlines()[3:5]
+    assert newest.endswith("feasible  goes on with 1")
+    assert accepted.endswith("feasible  accepted, of other")
+    (row, _) = json.loads(shop("plans", "--json").out)["plans"]
+    assert (row["plan"], row["goes_on_with"], row["accepted"]) == (2, 1, False)

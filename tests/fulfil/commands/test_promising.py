@@ -166,7 +166,8 @@ def test_documents(shop: Run) -> None:
         "plan": 2,
         "late_before": 2,
         "late_after": 2,
-        "reordered": False,
+        "reordered": None,
+        "to_approve": False,
     }
     let_go = document(shop("release", "Q1", "--json"))
     assert let_go == {"quote": "Q1", "state": "released", "name": "N1"}
@@ -238,11 +239,12 @@ def test_the_queue_re_ordered(shop: Run) -> None:
     assert "with the queue re-ordered, every promise kept: ships 2026-03-23, 9 days sooner" in (
         " ".join(ran.out.split())
     )
-    assert "who would move" in ran.out
+    assert "who moves" in ran.out
     assert "`fulfil accept Q1 --promised 2026-03-23` re-orders" in " ".join(ran.err.split())
     ran = shop("accept", "Q1", "--promised", "2026-03-23", "--as", "N1", "--seconds", "1")
     assert ran.code == 0
-    assert ran.err.startswith("note: the queue was re-ordered for it\n")
+    assert "the queue was re-ordered for it; costs no more" in ran.out
+    assert "who moves" in ran.out
     rows = {row["build"]: row for row in document(shop("builds", "--json"))["builds"]}
     assert rows["N1"]["ships"] <= "2026-03-23"
     assert (rows["B3"]["late_days"] <= 1, rows["B4"]["late_days"] <= 6) == (True, True)
@@ -277,6 +279,46 @@ def test_what_engineering_and_authorities_have_to_look_at(run: Run) -> None:
     assert "VALVE: backflow protection (verify with the local authority)" in told
     assert "an alternate or another option needs approval by engineering" in told
     assert "caution, ENGINE: ship dry" in told
+
+
+APPROVED_FIRST = "needs approval by engineering for this machine"
+
+
+def test_options_that_were_asked_for_are_looked_at_too(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), rich()).close()
+    plain = run("promise", "MACHINE", "--option", "VALVE=1", "--option", "ENGINE=-1")
+    assert (plain.code, "fit check" in plain.out) == (0, False)
+    assert APPROVED_FIRST not in " ".join(plain.err.split())
+    ran = run("promise", "MACHINE", "--option", "ENGINE=-1", "--option", "ENGINE3=1")
+    assert "fit check: ENGINE3 in place of ENGINE\n  shaft power: DOES NOT FIT (" in ran.out
+    assert APPROVED_FIRST in " ".join(ran.err.split())
+
+
+def test_what_a_sooner_date_takes_is_told_before_it_is_promised(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), rich()).close()
+    ran = run("promise", "MACHINE", "--resequence", "--seconds", "1")
+    told = " ".join(ran.out.split())
+    assert "every promise kept: ships 2026-03-04, 12 days sooner; costs 100.00 USD more" in told
+    taking = ran.out.partition("what it takes")[2]
+    assert "ENGINE2 in place of ENGINE         1" in taking
+    # the offer above has told how it fits, so it is not told again
+    assert (ran.out.count("fit check: ENGINE2"), "fit check" in taking) == (1, False)
+    assert APPROVED_FIRST in " ".join(ran.err.split())
+    ran = run("accept", "Q1", "--promised", "2026-03-04", "--seconds", "1")
+    assert ran.code == 0
+    assert "re-ordered for it; costs 100.00 USD more" in " ".join(ran.out.split())
+    assert "fit check: ENGINE2 in place of ENGINE" in ran.out
+    assert APPROVED_FIRST in " ".join(ran.err.split())
+
+
+def test_an_offer_with_an_alternate_is_approved_first(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), rich()).close()
+    found = document(run("promise", "MACHINE", "--json"))
+    offers = {row["by"]: str(row["offer"]) for row in found["forward"]}
+    ran = run("accept", "Q1", "--offer", offers["ENGINE2"])
+    assert (ran.code, APPROVED_FIRST in " ".join(ran.err.split())) == (0, True)
+    run("promise", "MACHINE")
+    assert APPROVED_FIRST not in run("accept", "Q2").err
 
 
 def test_an_offer_stays_the_one_that_is_held(run: Run) -> None:

@@ -28,6 +28,7 @@ from fulfil.usecases.asking import (
     parse_day,
     parse_weight,
 )
+from fulfil.usecases.basis import refuse_unknown
 from fulfil.usecases.promise import promise
 
 
@@ -287,3 +288,16 @@ def test_a_product_that_is_assembled_at_another_point(tmp_path: Path) -> None:
         store.replace_dataset(replace(data, routings=(*data.routings, two)))
         with pytest.raises(Refused, match="OTHER"):
             promise(store, ask_machine("OTHER"))
+
+
+@pytest.mark.parametrize(
+    ("known", "told"),
+    [
+        (["A", "B"], "known are A, B"),
+        (list("EDCBA"), "known are A, B, C, D, E"),
+        # codes stand before regions: of ten every second is told
+        ([*"0123456", "US-GA", "US-OR", "US-TX"], "known are 0, 2, 4, 6, US-OR and more"),
+    ],
+)
+def test_names_of_every_kind_are_told(known: list[str], told: str) -> None:
+    assert refuse_unknown("destination", "Texas", known).remedy == told

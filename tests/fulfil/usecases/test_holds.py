@@ -310,7 +310,7 @@ def test_a_firm_build_with_its_promised_date(store: Store) -> None:
     hold(store, 1, 3, "Customer")
     made = accept_quote(store, 1)
     assert (made.names, made.promised, made.ships, made.plan) == (("Q1",), FIRST, FIRST, 2)
-    assert (made.late_before, made.late_after, made.reordered) == (0, 0, False)
+    assert (made.late_before, made.late_after, made.reordered) == (0, 0, None)
     (row,) = (row for row in store.dataset().builds if row.build == "Q1")
     assert (row.product, row.point, row.promised, row.status) == ("MACHINE", "A", FIRST, "firm")
     assert (row.ordered, row.destination, row.customer) == (AS_OF, "US-NV", "Customer")
@@ -343,7 +343,7 @@ def test_promised_for_a_later_day(store: Store) -> None:
         ("N1",),
         march(6),
         FIRST,
-        False,
+        None,
     )
     assert {row.build: row.promised for row in store.dataset().builds}["N1"] == march(6)
     # so another may have the 4th: N1 can go later
@@ -357,7 +357,11 @@ def test_promised_for_an_earlier_day_by_re_ordering(tmp_path: Path) -> None:
     with planned(tmp_path / "fulfil.db", book(builds=builds, stock=(stock(9),))) as store:
         assert ask(store).ships == march(5)
         made = accept_quote(store, 1, promised=march(4), seconds=1)
-        assert (made.ships, made.reordered, made.late_after) == (march(4), True, 0)
+        assert (made.ships, made.late_after, made.to_approve) == (march(4), 0, False)
+        assert made.reordered is not None
+        assert [(row.build, row.ships_after) for row in made.reordered.moved] == [("U", march(5))]
+        assert (made.reordered.days_sooner, made.reordered.cost) == (1, 0)
+        assert made.reordered.measures == ()
         assert ships(store) == {"B1": march(2), "B2": march(3), "Q1": march(4), "U": march(5)}
         assert broken(store) == []
 

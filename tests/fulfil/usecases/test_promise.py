@@ -134,6 +134,31 @@ def test_an_alternate_and_another_option_with_their_fit(rich_store: Store) -> No
     assert {line.verdict for line in check.lines} == {Verdict.DOES_NOT_FIT}
 
 
+def test_options_that_are_asked_for_with_their_fit(rich_store: Store) -> None:
+    # its own engine of 8 hp is left out, one of 5 hp taken: the ratings say what is given up
+    found = ask(rich_store, options=(("ENGINE", -1000), ("ENGINE3", 1000)))
+    assert found.ships == FIRST
+    (check,) = found.fits
+    assert (check.called, check.used) == ("ENGINE", "ENGINE3")
+    assert {line.verdict for line in check.lines} == {Verdict.DOES_NOT_FIT}
+    assert ask(rich_store, options=(("VALVE", 1000),)).fits == ()
+    assert ask(rich_store, options=(("ENGINE", -1000), ("VALVE", 1000))).fits == ()  # no family
+
+
+def test_what_the_queue_re_ordered_costs_and_takes(rich_store: Store) -> None:
+    found = promise(rich_store, ask_machine("MACHINE", destination="US-NV"), reorder_seconds=1)
+    # the alternate is on the shelf: nobody moves, but it costs 100 and has to be approved
+    again = found.reordered
+    assert again is not None
+    assert (again.ships, again.cost, again.moved) == (FIRST, 100, ())
+    assert again.arrives == march(6)  # two carrier days after Wednesday the 4th
+    (measure,) = again.measures
+    assert (measure.what, measure.by, measure.quantity_milli) == ("ENGINE", "ENGINE2", 1000)
+    (check,) = again.fits
+    assert (check.build, check.used) == (*measure.takers, "ENGINE2")
+    assert {line.verdict for line in check.lines} == {Verdict.FITS}
+
+
 def test_without_deliveries_it_is_not_known_when_it_arrives(store: Store) -> None:
     found = ask(store, destination="anywhere")
     assert (found.ships, found.arrives) == (FIRST, None)

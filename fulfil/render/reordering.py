@@ -1,0 +1,96 @@
+"""What a re-ordered queue brings, what that costs and takes, and who moves for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fulfil_models.fit import FitCheck, FitLine
+from fulfil_models.measures import Measure
+from fulfil_models.resequence import Moved, MovedLine
+
+from fulfil.render import words
+from fulfil.render.fits import fit_lines
+from fulfil.render.text import Column, paragraph, table
+from fulfil.usecases.reordering import Reordered
+
+MOST_ROWS = 12
+MOVED = (
+    Column("who moves"),
+    Column("ships before"),
+    Column("ships then"),
+    Column("late days\nbefore", right=True),
+    Column("late days\nthen", right=True),
+)
+MEASURES = (
+    Column("what it takes", flexible=True),
+    Column("quantity", right=True),
+    Column("for", flexible=True),
+)
+
+
+def reordered_lines(
+    found: Reordered, currency: str, width: int, told: Sequence[FitCheck]
+) -> list[str]:
+    """Lines of a question with the queue re-ordered, an empty one before.
+
+    Fit checks that say what has been `told` are left out.
+    """
+    if found.days_sooner <= 0:
+        text = "re-ordering the queue finds no earlier date that keeps every promise"
+        return ["", *paragraph(text, width, "  ")]
+    arrives = "" if found.arrives is None else f", arrives {found.arrives}"
+    text = (
+        f"with the queue re-ordered, every promise kept: ships {found.ships}{arrives}, "
+        f"{words.days(found.days_sooner)} sooner; {cost_text(found, currency)}"
+    )
+    return ["", *paragraph(text, width, "  "), *taking_lines(found, width, told)]
+
+
+def cost_text(found: Reordered, currency: str) -> str:
+    """What it costs more, or less, than without moving anybody."""
+    if not found.cost:
+        return "costs no more"
+    how = "more" if found.cost > 0 else "less"
+    return f"costs {words.money(abs(found.cost))} {currency} {how}"
+
+
+def taking_lines(found: Reordered, width: int, told: Sequence[FitCheck] = ()) -> list[str]:
+    """What it takes, how that fits if not `told`, and who would ship on another day."""
+    out: list[str] = []
+    if found.measures:
+        out += ["", *_few(MEASURES, [_measure(row) for row in found.measures], width)]
+        out += fit_lines(_untold(found.fits, told), width)
+    moved = [_moved(row.build, row) for row in found.moved]
+    moved += [_moved(f"{row.order}/{row.line}", row) for row in found.moved_lines]
+    if moved:
+        return [*out, "", *_few(MOVED, moved, width)]
+    return [*out, *([""] if out else []), "nobody would ship on another day"]
+
+
+def _few(columns: Sequence[Column], rows: list[list[str]], width: int) -> list[str]:
+    out = table(columns, rows[:MOST_ROWS], width)
+    if len(rows) > MOST_ROWS:
+        out.append(f"and {len(rows) - MOST_ROWS} more, all with --json")
+    return out
+
+
+def _moved(name: str, row: Moved | MovedLine) -> list[str]:
+    days = [row.ships_before, row.ships_after]
+    late = [row.late_days_before, row.late_days_after]
+    return [name, *map(str, days), *map(str, late)]
+
+
+def _measure(row: Measure) -> list[str]:
+    return [row.text, words.quantity(row.quantity_milli), words.listed(list(row.takers))]
+
+
+def _untold(checks: Sequence[FitCheck], told: Sequence[FitCheck]) -> list[FitCheck]:
+    """Checks that say another thing than what was told, each once."""
+    found = {_what(row): row for row in checks}
+    for row in told:
+        found.pop(_what(row), None)
+    return list(found.values())
+
+
+def _what(check: FitCheck) -> tuple[str, str, tuple[FitLine, ...]]:
+    return check.called, check.used, check.lines
