@@ -77,6 +77,8 @@ def promise_page(found: PromiseAnswer) -> Page:
             out += ["", *table(FORWARD, map(_forward, found.forward), width)]
             for row in found.forward:
                 out += fit_lines(row.fits, width)
+        elif found.due is None or found.days_past_wanted:
+            out += ["", "no alternate, expediting, transfer or other way brings it forward"]
         if found.reordered is not None:
             told = [*found.fits, *(check for row in found.forward for check in row.fits)]
             out += reordered_lines(found.reordered, found.currency, width, told)

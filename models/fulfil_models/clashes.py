@@ -40,8 +40,8 @@ class Clash:
 
     Attributes
     ----------
-    what: the part at its point, the order and its line, the work centre, or the part, its supplier
-        and the month.
+    what: the part at its point, the order and its line, what is to be ordered from whom, the work
+        centre, or the part, its supplier and the month.
     by: builds, orders and holds that have it, each once, by name.
     over: how much too much is taken: thousandths, at a work centre stations.
     at: from when on, at a work centre.
@@ -98,14 +98,19 @@ def _lots(dataset: Dataset, base: Taken, added: Taken) -> Iterator[Clash]:
         key: milli + base.lots_milli.get(key, 0) for key, milli in added.lots_milli.items() if milli
     }
     there = _there(dataset, base, added, drawn)
+    orders = {purchase_key(row.order, row.line): row for row in (*base.orders, *added.orders)}
     for key in sorted(drawn):
         over = drawn[key] - there[key]
         if over > 0:
             kind, where, what = key
             on_shelf = kind == SupplyKind.STOCK.value
+            name = f"{what} at {where}" if on_shelf else f"{where}/{what}"
+            if key in orders:  # not placed yet, so its name says nothing to anyone
+                row = orders[key]
+                name = f"{row.part} to be ordered from {row.supplier} for {row.due} to {row.point}"
             yield Clash(
                 ClashKind.STOCK if on_shelf else ClashKind.PURCHASE,
-                f"{what} at {where}" if on_shelf else f"{where}/{what}",
+                name,
                 _drawers(base, added, key),
                 over,
             )

@@ -91,9 +91,10 @@ def test_two_holds_of_what_an_order_of_the_plan_brings_over() -> None:
         builds=(build("B1", march(12)),), sources=(source(10, cap=2, minimum_milli=2 * MILLI),)
     )
     taken, plan = taken_in(data)
-    (order,) = [s.supply for s in plan.supplies]
+    assert [s.place_on for s in plan.supplies] == [march(2)]
     found = of_kind(two_holds(data, taken), ClashKind.PURCHASE)
-    whole = Clash(ClashKind.PURCHASE, f"{order}/{ORDERED}", ("B1", "Q1", "Q2"), MILLI)
+    what = "ENGINE to be ordered from S for 2026-03-12 to A"
+    whole = Clash(ClashKind.PURCHASE, what, ("B1", "Q1", "Q2"), MILLI)
     assert found == [whole]
     assert clashes(data, SETTINGS, taken + hold(data, "Q1", taken)) == ()
 

@@ -72,6 +72,8 @@ part ENG-A        2026-04-01 08:00      29  ENG-A is to be ordered from S1 on 20
                                             2026-04-01; what comes sooner goes to B1, B3, B4, B5
 queue at ASSY     2026-03-02 12:30       1  ASSY: busy with B1, B2; the days count with the queue at
                                             TEST out of the way, too
+
+no alternate, expediting, transfer or other way brings it forward
 """
     )
     assert (
