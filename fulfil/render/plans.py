@@ -238,7 +238,7 @@ def _plan_row(row: PlanSummary) -> list[str]:
         str(row.builds),
         str(row.late),
         words.money(row.total),
-        words.percent(row.gap),
+        words.NOTHING if row.unproven else words.percent(row.gap),
         row.status,
         ", ".join(notes),
     ]

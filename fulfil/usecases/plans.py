@@ -67,6 +67,11 @@ class PlanSummary:
     options: dict[str, Any]
 
     @property
+    def unproven(self) -> bool:
+        """Whether nothing is known of how far it is from the best."""
+        return not self.bound and self.total > 0
+
+    @property
     def premises(self) -> Premises:
         """What it was asked to take otherwise than the data have it."""
         return premises_of(self.options)

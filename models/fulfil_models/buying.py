@@ -18,6 +18,7 @@ from fulfil_models.buying_lots import Buyer
 from fulfil_models.buying_needs import Want, Wanted, Why, home_points, usable_sources, wanted
 from fulfil_models.buying_pegs import Peg, pegged
 from fulfil_models.buying_safety import safety_stocks
+from fulfil_models.cells import MILLI
 from fulfil_models.demand_ahead import DemandAhead
 from fulfil_models.harms import harms
 from fulfil_models.leadtimes import LeadTime
@@ -133,7 +134,7 @@ def what_to_buy(
         months=buyer.months,
         lines=tuple(sorted(lines, key=lambda r: (r.place_on, r.supplier, r.part, r.point))),
         short=tuple(sorted(short, key=lambda r: (r.part, r.day, r.who))),
-        never=tuple(_never_ordered(problem, found, orders.lots.never)),
+        never=tuple(_never_ordered(problem, found, orders.lots.never, buyer.months[-1])),
         safety_milli=safety,
         ordering_micro=orders.lots.ordering_micro,
         buying_micro=orders.lots.buying_micro,
@@ -210,8 +211,11 @@ def _never(want: Want, problem: Problem) -> ShortWant:
     return ShortWant(want.part, want.point, want.why, want.who, want.milli, want.day, None, why)
 
 
-def _never_ordered(problem: Problem, found: Wanted, lots: Iterable[NeverOrdered]) -> list[str]:
-    """In words: sources of what is wanted of which no order fits under their cap."""
+def _never_ordered(
+    problem: Problem, found: Wanted, lots: Iterable[NeverOrdered], last_month: str
+) -> list[str]:
+    """In words: sources of what is wanted of which no order fits under their cap, or under what
+    others leave of it until the last month."""
     parts = {part for part, _ in found.wants} | {want.part for want in found.sourceless}
     texts = [
         f"{row.part} from {row.supplier} to {row.point} can never be ordered: its cap is below its "
@@ -219,4 +223,11 @@ def _never_ordered(problem: Problem, found: Wanted, lots: Iterable[NeverOrdered]
         for row in sorted(problem.dataset.sources, key=lambda r: (r.part, r.supplier, r.point))
         if row.part in parts and not can_order(row)
     ]
-    return list(dict.fromkeys([*texts, *(row.why for row in lots)]))
+    # what is left has an order that fits, but not beside what comes of it already
+    texts += [
+        f"no more of {row.part} from {row.offer} can be ordered to come by {last_month}: of its "
+        f"cap at most {row.cap_milli / MILLI:g} is left in a month, and its smallest order is "
+        f"{row.least_milli / MILLI:g}"
+        for row in lots
+    ]
+    return list(dict.fromkeys(texts))

@@ -284,6 +284,22 @@ def test_a_cap_below_the_smallest_order_is_told() -> None:
     assert text.startswith("ENGINE from S to A can never be ordered: its cap is below")
 
 
+def test_what_is_left_of_a_cap_below_the_smallest_order_is_told_as_that() -> None:
+    """Three a month, in threes. P brings two of those of March, so none can be ordered for March,
+    the only month that is looked at: not `never`, and no cap is wrong."""
+    terms = source(5, cap=3, minimum_milli=3 * UNIT)
+    data = shop(sources=(terms,), purchases=(purchase("P", march(20), units=2),))
+    found = bought(data, expected(3))
+    (text,) = found.never
+    assert text == (
+        "no more of ENGINE from S can be ordered to come by 2026-03: of its cap at most 1 is left "
+        "in a month, and its smallest order is 3"
+    )
+    assert "never" not in text
+    # with a month more there is a cap of three
+    assert bought(data, expected(3, 0)).never == ()
+
+
 def test_who_is_firm_goes_before_what_is_expected() -> None:
     # one a month: in March for the build, though March was expected first; that waits for April
     data = shop(sources=(source(10, cap=1),), builds=on(20))

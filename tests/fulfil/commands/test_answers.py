@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+from fractions import Fraction
 
 import pytest
 from program import Run
+
+from fulfil.store import open_store
 
 ANSWERS = {
     "builds": (
@@ -257,6 +261,19 @@ def test_the_list_of_plans(shop: Run) -> None:
     ]
     shop("accept")
     assert shop("plans").out.splitlines()[3].endswith("feasible  accepted")
+
+
+def test_a_plan_of_which_nothing_is_proven_has_no_gap(shop: Run) -> None:
+    with open_store("fulfil.db") as store:
+        header, plan = store.plan_header(), store.plan().plan
+        store.save_plan(
+            dataclasses.replace(plan, bound=Fraction(0)),
+            input_hash=header.input_hash,
+            options={},
+            seconds=1,
+            versions={},
+        )
+    assert shop("plans").out.splitlines()[3].split()[6:] == ["14,719.75", "-", "feasible"]
 
 
 def test_a_plan_that_goes_on_with_another_says_so(shop: Run) -> None:
