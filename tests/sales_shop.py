@@ -11,7 +11,7 @@ working day after the other.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from fulfil_models.tables import (
     Delivery,
     Part,
     Rating,
+    Receipt,
     RegionRule,
     Setting,
     TakeRate,
@@ -34,7 +35,7 @@ from fulfil.store import data_hash as known_by
 from fulfil.store import open_store
 from fulfil.store.session import Store
 from fulfil.usecases.basis import settings_of
-from fulfil.usecases.planning import make_plan
+from fulfil.usecases.planning import PlanOutcome, make_plan
 
 FIRST, SECOND, THIRD, FOURTH = march(4), march(16), march(31), date(2026, 4, 1)
 """when the first machines that are new ship"""
@@ -56,6 +57,30 @@ def book(**tables: Any) -> Dataset:
         "sources": (source(29),),
     }
     return shop(**{**own, **tables})
+
+
+FIVE = {"B1": march(2), "B2": march(3), "B3": FIRST, "B4": SECOND, "B5": THIRD}
+"""promises that are kept to the day by three engines on the shelf, P1/1 and an order of today"""
+
+
+def five(**tables: Any) -> Dataset:
+    """The shop with a build for each engine that there is or can be; tables as for `book`."""
+    rows = tuple(build(name, day) for name, day in FIVE.items())
+    return book(**{"builds": rows, **tables})
+
+
+def receipt(days: int, ordered: date, line: str) -> Receipt:
+    """An engine that the supplier brought to A, so many days after it was ordered."""
+    return Receipt(
+        order="R",
+        line=line,
+        part="ENGINE",
+        supplier="S",
+        point="A",
+        quantity_milli=MILLI,
+        ordered=ordered,
+        received=ordered + timedelta(days),
+    )
 
 
 def rich() -> Dataset:
@@ -120,11 +145,31 @@ def _plan_first(store: Store, data: Dataset) -> None:
     store.save_plan(plan, input_hash=known_by(data), options={}, seconds=0.2, versions={})
 
 
+def plan_so(store: Store, **premises: Any) -> PlanOutcome:
+    """A new plan of what is stored, with what it is asked to take otherwise than the data."""
+    outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable", **premises)
+    assert outcome.violations == ()
+    return outcome
+
+
 def plan_again(store: Store) -> int:
     """The number of a new plan of what is stored."""
-    outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable")
-    assert outcome.violations == ()
-    return outcome.number
+    return plan_so(store).number
+
+
+def planned_twice(path: Path, data: Dataset, **premises: Any) -> bytes:
+    """A database with a plan of some data, and a second one with these premises."""
+    with open_store(str(path)) as store:
+        store.replace_dataset(data)
+        plan_again(store)
+        plan_so(store, **premises)
+    return path.read_bytes()
+
+
+def copied(path: Path, database: bytes) -> Store:
+    """A store of its own with what a database holds."""
+    path.write_bytes(database)
+    return open_store(str(path))
 
 
 def set_day(monkeypatch: Any, day: date) -> None:

@@ -8,20 +8,18 @@ engines each took 100 days; P1/1 was ordered on 2026-01-05, so that by the recor
 from __future__ import annotations
 
 import json
-import shutil
 from datetime import timedelta
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
 import pytest
 from fulfil_models.believing import Choice
-from fulfil_models.tables import Receipt
 from program import Run
-from sales_shop import AS_OF, book
+from sales_shop import AS_OF, book, receipt
 from tiny_shop import build, march
+from two_plans import TwoPlans
 
 from fulfil.commands.planning import LeadTimes
-from fulfil.exchange.writing import write_folder
 
 ORDERED = AS_OF - timedelta(200)
 NOTE = (
@@ -36,68 +34,39 @@ BASIS = (
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder for a database with a plan of what is stated, and one that believes the record."""
-    return tmp_path_factory.mktemp("believing")
+def made(tmp_path_factory: pytest.TempPathFactory) -> TwoPlans:
+    """A plan of what is stated, and one that believes the record."""
+    receipts = tuple(receipt(100, ORDERED, line) for line in "12345")
+    data = book(builds=(build("B1", march(16)),), stock=(), sources=(), receipts=receipts)
+    return TwoPlans(tmp_path_factory.mktemp("believing"), data, ("--lead-times", "learnt-90"))
 
 
 @pytest.fixture
-def believing(tmp_path: Path, made: Path, run: Run) -> Run:
-    file = made / "fulfil.db"
-    if not file.exists():
-        receipts = tuple(
-            Receipt(
-                order="R",
-                line=line,
-                part="ENGINE",
-                supplier="S",
-                point="A",
-                quantity_milli=1000,
-                ordered=ORDERED,
-                received=ORDERED + timedelta(100),
-            )
-            for line in "12345"
-        )
-        data = book(builds=(build("B1", march(16)),), stock=(), sources=(), receipts=receipts)
-        write_folder(data, tmp_path / "data")
-        assert run("load", str(tmp_path / "data")).code == 0
-        first = run("plan", "--seconds", "1", "--json")
-        assert first.code == 0, first.err
-        (made / "stated.json").write_text(first.out, encoding="utf-8")
-        second = run("plan", "--seconds", "1", "--lead-times", "learnt-90", "--json")
-        assert second.code == 0, second.err
-        (made / "learnt.json").write_text(second.out, encoding="utf-8")
-        (made / "learnt.err").write_text(second.err, encoding="utf-8")
-        shutil.copy("fulfil.db", file)
-    shutil.copy(file, tmp_path / "fulfil.db")
+def believing(tmp_path: Path, made: TwoPlans, run: Run) -> Run:
+    made.copy_to(tmp_path, run)
     return run
-
-
-def document(made: Path, name: str) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((made / name).read_text(encoding="utf-8"))
-    return found
 
 
 def test_the_choices_are_those_of_the_models() -> None:
     assert get_args(LeadTimes) == get_args(Choice)
 
 
-def test_the_document_names_the_choice(believing: Run, made: Path) -> None:
-    stated, learnt = document(made, "stated.json"), document(made, "learnt.json")
+def test_the_document_names_the_choice(believing: Run, made: TwoPlans) -> None:
+    stated, learnt = made.document(1), made.document(2)
     assert stated["builds"][0]["ships"] == "2026-03-16"
     assert learnt["builds"][0]["ships"] == "2026-04-15"
     assert learnt["lead_times"] == "learnt-90"
     assert set(learnt) - set(stated) == {"lead_times"}
-    errors = (made / "learnt.err").read_text(encoding="utf-8")
+    errors = made.notes(2)
     assert NOTE in errors
     assert "note: lead times are stated in plan 1, learnt-90 in plan 2\n" in errors
 
 
-def test_what_is_stated_is_the_default_to_the_byte(believing: Run, made: Path) -> None:
+def test_what_is_stated_is_the_default_to_the_byte(believing: Run, made: TwoPlans) -> None:
     again = believing("plan", "--seconds", "1", "--lead-times", "stated", "--json")
     assert again.code == 0, again.err
-    first = (made / "stated.json").read_text(encoding="utf-8")
-    numbers = document(made, "stated.json"), json.loads(again.out)
+    first = made.text(1)
+    numbers = made.document(1), json.loads(again.out)
     for row in numbers:
         first = first.replace(f'"seconds": {row["seconds"]}', '"seconds": 0')
     came = again.out.replace(f'"seconds": {numbers[1]["seconds"]}', '"seconds": 0')

@@ -7,52 +7,32 @@ of today, 2 March, comes on that day and one of the 16th on 14 April, 14 days la
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
-from typing import Any
 
 import pytest
 from program import Run
 from sales_shop import book
 from tiny_shop import build, march
-
-from fulfil.exchange.writing import write_folder
+from two_plans import TwoPlans
 
 BASIS = "note: plan 2 places no new purchase before 2026-03-16\n"
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder for a database with a plan that orders today, and one that waits."""
-    return tmp_path_factory.mktemp("waiting")
+def made(tmp_path_factory: pytest.TempPathFactory) -> TwoPlans:
+    """A plan that orders today, and one that waits."""
+    data = book(builds=(build("B1", march(31)),), stock=(), purchases=())
+    return TwoPlans(tmp_path_factory.mktemp("waiting"), data, ("--orders-from", "2026-03-16"))
 
 
 @pytest.fixture
-def waiting(tmp_path: Path, made: Path, run: Run) -> Run:
-    file = made / "fulfil.db"
-    if not file.exists():
-        data = book(builds=(build("B1", march(31)),), stock=(), purchases=())
-        write_folder(data, tmp_path / "data")
-        assert run("load", str(tmp_path / "data")).code == 0
-        first = run("plan", "--seconds", "1", "--json")
-        assert first.code == 0, first.err
-        (made / "prompt.json").write_text(first.out, encoding="utf-8")
-        second = run("plan", "--seconds", "1", "--orders-from", "2026-03-16", "--json")
-        assert second.code == 0, second.err
-        (made / "waits.json").write_text(second.out, encoding="utf-8")
-        (made / "waits.err").write_text(second.err, encoding="utf-8")
-        shutil.copy("fulfil.db", file)
-    shutil.copy(file, tmp_path / "fulfil.db")
+def waiting(tmp_path: Path, made: TwoPlans, run: Run) -> Run:
+    made.copy_to(tmp_path, run)
     return run
 
 
-def document(made: Path, name: str) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((made / name).read_text(encoding="utf-8"))
-    return found
-
-
-def test_the_document_names_the_day(waiting: Run, made: Path) -> None:
-    prompt, waits = document(made, "prompt.json"), document(made, "waits.json")
+def test_the_document_names_the_day(waiting: Run, made: TwoPlans) -> None:
+    prompt, waits = made.document(1), made.document(2)
     assert prompt["builds"][0]["ships"] == "2026-03-31"
     assert waits["builds"][0]["ships"] == "2026-04-14"
     assert waits["builds"][0]["late_days"] == 14
@@ -60,7 +40,7 @@ def test_the_document_names_the_day(waiting: Run, made: Path) -> None:
     assert set(waits) - set(prompt) == {"orders_from"}
     (order,) = (row for row in waits["supplies"] if row["kind"] == "new_purchase")
     assert (order["place_on"], order["arrives_on"]) == ("2026-03-16", "2026-04-14")
-    errors = (made / "waits.err").read_text(encoding="utf-8")
+    errors = made.notes(2)
     assert "note: no new purchase is placed before 2026-03-16\n" in errors
     assert (
         "note: new purchases are placed as set in the data in plan 1, from 2026-03-16 in plan 2\n"

@@ -24,8 +24,21 @@ from fulfil_models.document import to_document
 from fulfil_models.plan import SupplyKind
 from fulfil_models.settings import parse_settings
 from fulfil_models.tables import Dataset, Part, Receipt
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, plan_again, set_day, ships
-from tiny_shop import build, march, purchase
+from sales_shop import (
+    AS_OF,
+    FIVE,
+    SECOND,
+    THIRD,
+    copied,
+    five,
+    plan_again,
+    plan_so,
+    planned_twice,
+    receipt,
+    set_day,
+    ships,
+)
+from tiny_shop import march, purchase
 
 from fulfil.store import data_hash, open_store
 from fulfil.store.session import Store
@@ -41,47 +54,21 @@ from fulfil.usecases.promise import promise
 from fulfil.usecases.purchasing import open_purchases, part, shortages
 
 HALF_P1, HALF_NEW = march(26), date(2026, 5, 11)
-STATED_SHIPS = {"B1": march(2), "B2": march(3), "B3": FIRST, "B4": SECOND, "B5": THIRD}
-HALF_SHIPS = STATED_SHIPS | {"B4": HALF_P1, "B5": HALF_NEW}
+HALF_SHIPS = FIVE | {"B4": HALF_P1, "B5": HALF_NEW}
 
 
 def record() -> tuple[Receipt, ...]:
     ordered = AS_OF - timedelta(300)
-    return tuple(
-        Receipt(
-            order="R",
-            line=str(days),
-            part="ENGINE",
-            supplier="S",
-            point="A",
-            quantity_milli=1000,
-            ordered=ordered,
-            received=ordered + timedelta(days),
-        )
-        for days in range(20, 111, 10)
-    )
+    return tuple(receipt(days, ordered, str(days)) for days in range(20, 111, 10))
 
 
 def recorded(**tables: Any) -> Dataset:
     """Three builds for the three engines on the shelf, one for P1/1, one for a new engine."""
-    rows = {
-        "B1": march(2),
-        "B2": march(3),
-        "B3": FIRST,
-        "B4": SECOND,
-        "B5": THIRD,
-    }
-    own = {
-        "builds": tuple(build(name, day) for name, day in rows.items()),
-        "receipts": record(),
-    }
-    return book(**{**own, **tables})
+    return five(**{"receipts": record(), **tables})
 
 
 def believing(store: Store) -> PlanOutcome:
-    outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable", lead_times="learnt-50")
-    assert outcome.violations == ()
-    return outcome
+    return plan_so(store, lead_times="learnt-50")
 
 
 @pytest.fixture(autouse=True)
@@ -90,21 +77,15 @@ def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(scope="module")
-def planned_file(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+def made(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     """A database with a plan of what is stated, then one that believes the record."""
     path = tmp_path_factory.mktemp("believing") / "made.db"
-    with open_store(str(path)) as store:
-        store.replace_dataset(recorded())
-        plan_again(store)
-        believing(store)
-    return path.read_bytes()
+    return planned_twice(path, recorded(), lead_times="learnt-50")
 
 
 @pytest.fixture
-def store(tmp_path: Path, planned_file: bytes) -> Iterator[Store]:
-    path = tmp_path / "fulfil.db"
-    path.write_bytes(planned_file)
-    with open_store(str(path)) as store:
+def store(tmp_path: Path, made: bytes) -> Iterator[Store]:
+    with copied(tmp_path / "fulfil.db", made) as store:
         yield store
 
 
@@ -112,7 +93,7 @@ def store(tmp_path: Path, planned_file: bytes) -> Iterator[Store]:
 
 
 def test_builds_ship_when_the_record_lets_them(store: Store) -> None:
-    assert ships(store, 1) == STATED_SHIPS
+    assert ships(store, 1) == FIVE
     assert ships(store, 2) == HALF_SHIPS
 
 
@@ -143,7 +124,7 @@ def test_without_a_record_it_is_the_plan_of_what_is_stated(tmp_path: Path) -> No
     with open_store(str(tmp_path / "db")) as store:
         store.replace_dataset(recorded(receipts=()))
         believing(store)
-        assert ships(store) == STATED_SHIPS
+        assert ships(store) == FIVE
         # and nothing but the notes and the option tells it from that
         learnt = store.plan().plan
         stated = store.plan(plan_again(store)).plan
@@ -238,7 +219,7 @@ def test_a_plan_of_what_is_stated_goes_on_as_such(store: Store) -> None:
     store.replace_dataset(recorded(parts=(*recorded().parts, Part(part="BOLT"))))
     now = current(store)
     assert now.retimed_from == 1
-    assert ships(store) == STATED_SHIPS
+    assert ships(store) == FIVE
     assert "lead_times" not in store.plan_header().options
     assert now.believed is now.dataset
 

@@ -18,12 +18,23 @@ from typing import Any
 
 import pytest
 from fulfil_models.plan import SupplyKind
-from fulfil_models.tables import Dataset, Part, Setting, Source
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, plan_again, set_day, ships
+from fulfil_models.tables import Part, Setting, Source
+from sales_shop import (
+    AS_OF,
+    FIVE,
+    THIRD,
+    copied,
+    five,
+    plan_again,
+    plan_so,
+    planned_twice,
+    set_day,
+    ships,
+)
 from tiny_shop import build, march
 
 from fulfil.errors import Refused
-from fulfil.store import data_hash, open_store
+from fulfil.store import data_hash
 from fulfil.store.session import Store
 from fulfil.usecases import buying
 from fulfil.usecases.accepting import accept_quote
@@ -39,25 +50,17 @@ from fulfil.usecases.purchasing import part
 
 WAITS = march(16)
 LATER = WAITS + timedelta(29)
-PROMPT = {"B1": march(2), "B2": march(3), "B3": FIRST, "B4": SECOND, "B5": THIRD}
-LATE = PROMPT | {"B5": LATER}
+LATE = FIVE | {"B5": LATER}
 NOTE = "no new purchase is placed before 2026-03-16"
-
-
-def ordered(**tables: Any) -> Dataset:
-    rows = tuple(build(name, day) for name, day in PROMPT.items())
-    return book(**{"builds": rows, **tables})
 
 
 def setting(day: date) -> tuple[Setting, ...]:
     """The settings of the shop, and in them the day from which to order."""
-    return (*ordered().settings, Setting(key="orders_from", value=day.isoformat()))
+    return (*five().settings, Setting(key="orders_from", value=day.isoformat()))
 
 
 def waiting(store: Store, day: date = WAITS) -> PlanOutcome:
-    outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable", orders_from=day)
-    assert outcome.violations == ()
-    return outcome
+    return plan_so(store, orders_from=day)
 
 
 @pytest.fixture(autouse=True)
@@ -66,21 +69,14 @@ def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(scope="module")
-def planned_file(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+def made(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     """A database with a plan that orders today, then one that waits."""
-    path = tmp_path_factory.mktemp("waiting") / "made.db"
-    with open_store(str(path)) as store:
-        store.replace_dataset(ordered())
-        plan_again(store)
-        waiting(store)
-    return path.read_bytes()
+    return planned_twice(tmp_path_factory.mktemp("waiting") / "made.db", five(), orders_from=WAITS)
 
 
 @pytest.fixture
-def store(tmp_path: Path, planned_file: bytes) -> Iterator[Store]:
-    path = tmp_path / "fulfil.db"
-    path.write_bytes(planned_file)
-    with open_store(str(path)) as store:
+def store(tmp_path: Path, made: bytes) -> Iterator[Store]:
+    with copied(tmp_path / "fulfil.db", made) as store:
         yield store
 
 
@@ -88,7 +84,7 @@ def store(tmp_path: Path, planned_file: bytes) -> Iterator[Store]:
 
 
 def test_only_what_needs_a_new_purchase_is_later(store: Store) -> None:
-    assert ships(store, 1) == PROMPT
+    assert ships(store, 1) == FIVE
     assert ships(store, 2) == LATE
     before, after = store.plan(1).plan, store.plan(2).plan
     (order,) = (row for row in after.supplies if row.kind is SupplyKind.NEW_PURCHASE)
@@ -112,7 +108,7 @@ def test_the_plan_says_that_it_waits(store: Store) -> None:
 
 
 def test_the_setting_of_the_data_is_a_rule_for_every_plan(store: Store) -> None:
-    store.replace_dataset(ordered(settings=setting(WAITS)))
+    store.replace_dataset(five(settings=setting(WAITS)))
     outcome = make_plan(store, seconds=0.2, seed=1, mode="repeatable")
     assert outcome.orders_from == WAITS
     assert ships(store) == LATE
@@ -121,14 +117,14 @@ def test_the_setting_of_the_data_is_a_rule_for_every_plan(store: Store) -> None:
     assert not audit(store, 1).good  # made when orders could be placed at once
     # what is asked for goes before what is set
     assert waiting(store, AS_OF).orders_from is None
-    assert ships(store) == PROMPT
+    assert ships(store) == FIVE
     assert audit(store).good
 
 
 def test_a_day_that_is_over_in_the_data_counts_as_the_planning_date(store: Store) -> None:
-    store.replace_dataset(ordered(settings=setting(AS_OF - timedelta(1))))
+    store.replace_dataset(five(settings=setting(AS_OF - timedelta(1))))
     plan_again(store)
-    assert ships(store) == PROMPT
+    assert ships(store) == FIVE
     assert not any("new purchase" in row for row in store.plan().plan.notes)
 
 
@@ -142,9 +138,9 @@ def test_what_could_only_come_beyond_the_horizon_is_named(store: Store) -> None:
     # 20 days to wait and 29 to come are 49: within 49, not within 48
     for days, left in (("49", ()), ("48", ("B5",))):
         horizon = Setting(key="horizon_days", value=days)
-        rows = (*ordered().settings, horizon)
+        rows = (*five().settings, horizon)
         # the shelf and the purchase are gone, so that nothing but a source has engines
-        alone = ordered(settings=rows, builds=(build("B5", THIRD),), stock=(), purchases=())
+        alone = five(settings=rows, builds=(build("B5", THIRD),), stock=(), purchases=())
         store.replace_dataset(alone)
         made = waiting(store, AS_OF + timedelta(20))
         assert tuple(row.key for row in made.plan.stranded) == left
@@ -192,7 +188,7 @@ def test_an_accepted_quote_goes_on_with_the_choice(store: Store) -> None:
 
 
 def test_it_goes_on_as_it_was_when_the_data_change(store: Store) -> None:
-    store.replace_dataset(ordered(parts=(*ordered().parts, Part(part="BOLT"))))
+    store.replace_dataset(five(parts=(*five().parts, Part(part="BOLT"))))
     now = current(store)
     assert now.retimed_from == 2
     assert ships(store) == LATE
@@ -207,7 +203,7 @@ def test_it_orders_on_the_day_itself_when_that_has_come(
     """A week after the 16th an order of that day comes on the 23rd and 29 days: 21 April."""
     day = march(23)
     set_day(monkeypatch, day)
-    data = ordered(settings=(Setting(key="as_of", value=day.isoformat()),))
+    data = five(settings=(Setting(key="as_of", value=day.isoformat()),))
     store.replace_dataset(data)
     now = current(store)
     assert now.settings.first_order_day == day
@@ -224,7 +220,7 @@ def test_what_was_held_beside_a_plan_that_orders_today_is_not_promised_later(sto
     waiting(store)
     with pytest.raises(Refused, match=r"2026-04-01 cannot be kept any more: it would ship 2026-04"):
         accept_quote(store, quote)
-    assert len(store.dataset().builds) == len(PROMPT)
+    assert len(store.dataset().builds) == len(FIVE)
 
 
 # ---- what is answered from it
@@ -234,7 +230,7 @@ def test_answers_name_the_day_once(store: Store) -> None:
     found = builds(store)
     assert found.basis.notes[1] == "plan 2 places no new purchase before 2026-03-16"
     assert found.assumed == ()
-    store.replace_dataset(ordered(settings=setting(march(9))))
+    store.replace_dataset(five(settings=setting(march(9))))
     plan_again(store)
     assert builds(store).basis.notes[1] == "plan 3 places no new purchase before 2026-03-09"
 
@@ -259,18 +255,18 @@ def test_orders_that_are_accepted_make_good_what_waiting_cost(store: Store) -> N
     accepted = buying.accept(store, answer, every=False)
     assert [(row.part, row.due) for row in accepted.purchases] == [("ENGINE", THIRD)]
     waiting(store)
-    assert ships(store) == PROMPT
+    assert ships(store) == FIVE
     assert store.plan().plan.weighted_late_minutes == 0
 
 
 def test_what_waits_keeps_to_the_cap_of_its_month(store: Store) -> None:
     """Two a month, and two are on order for April: nothing can be ordered that comes in it."""
-    capped = dataclasses.replace(ordered().sources[0], monthly_cap_milli=2000)
+    capped = dataclasses.replace(five().sources[0], monthly_cap_milli=2000)
     rows: tuple[Source, ...] = (capped,)
     line = dataclasses.replace(
-        ordered().purchases[0], order="P2", quantity_milli=2000, due=date(2026, 4, 30)
+        five().purchases[0], order="P2", quantity_milli=2000, due=date(2026, 4, 30)
     )
-    store.replace_dataset(ordered(sources=rows, purchases=(*ordered().purchases, line)))
+    store.replace_dataset(five(sources=rows, purchases=(*five().purchases, line)))
     waiting(store)
     # B5 takes one of P2 on 30 April rather than wait for May
     assert ships(store)["B5"] == date(2026, 4, 30)
