@@ -8,7 +8,17 @@ from typing import Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, show
+from fulfil.commands.options import (
+    Csv,
+    Every,
+    Json,
+    Months,
+    OnlyPart,
+    OnlySupplier,
+    PlanNumber,
+    open_database,
+    show,
+)
 
 
 def leadtimes(
@@ -17,9 +27,7 @@ def leadtimes(
         str | None,
         typer.Argument(metavar="[PART]", help="One part, with the deliveries behind it."),
     ] = None,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
-    ] = None,
+    supplier: OnlySupplier = None,
     every: Every = False,
     json: Json = False,
     csv: Csv = False,
@@ -45,10 +53,8 @@ def leadtimes(
 
 def chase(
     context: typer.Context,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
-    ] = None,
-    part: Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")] = None,
+    supplier: OnlySupplier = None,
+    part: OnlyPart = None,
     number: PlanNumber = None,
     every: Every = False,
     json: Json = False,
@@ -101,10 +107,7 @@ def cover(
     part: Annotated[
         str | None, typer.Argument(metavar="[PART]", help="One part, month by month.")
     ] = None,
-    months: Annotated[
-        int,
-        typer.Option("--months", metavar="N", min=1, max=36, help="Calendar months to look at."),
-    ] = 12,
+    months: Months = 12,
     weeks: Annotated[bool, typer.Option("--weeks", help="By week, not by month.")] = False,
     point: Annotated[
         str | None,
@@ -150,10 +153,7 @@ def cover(
 
 def buy(
     context: typer.Context,
-    months: Annotated[
-        int,
-        typer.Option("--months", metavar="N", min=1, max=36, help="Calendar months to look at."),
-    ] = 12,
+    months: Months = 12,
     service: Annotated[
         float,
         typer.Option(
@@ -170,10 +170,8 @@ def buy(
             help="The most to be paid for what comes in a month, placing orders included.",
         ),
     ] = None,
-    part: Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")] = None,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
-    ] = None,
+    part: OnlyPart = None,
+    supplier: OnlySupplier = None,
     seconds: Annotated[
         float,
         typer.Option("--seconds", metavar="S", min=0.1, help="Time for finding the best sizes."),

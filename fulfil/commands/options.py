@@ -34,6 +34,13 @@ PlanNumber = Annotated[
     int | None,
     typer.Option("--plan", metavar="N", min=1, help="A plan by its number; else the newest."),
 ]
+OnlySupplier = Annotated[
+    str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
+]
+OnlyPart = Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")]
+Months = Annotated[
+    int, typer.Option("--months", metavar="N", min=1, max=36, help="Calendar months to look at.")
+]
 
 WIDTH = 100
 WIDEST = 160

@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from fulfil.commands.options import Csv, Every, Json, PlanNumber, open_database, show
+from fulfil.commands.options import (
+    Csv,
+    Every,
+    Json,
+    OnlyPart,
+    OnlySupplier,
+    PlanNumber,
+    open_database,
+    show,
+)
 
 
 def shortages(
@@ -53,10 +62,8 @@ def purchases(
             help="Only what is to be placed within N calendar days; 1 is the planning date.",
         ),
     ] = None,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="S", help="Only this supplier.")
-    ] = None,
-    part: Annotated[str | None, typer.Option("--part", metavar="P", help="Only this part.")] = None,
+    supplier: OnlySupplier = None,
+    part: OnlyPart = None,
     placed: Annotated[
         bool,
         typer.Option(

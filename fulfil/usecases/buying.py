@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
+from fulfil.usecases.cover import MONTHS
+from fulfil.usecases.cover import TABLES as TO_LAST
 from fulfil.usecases.current import held_today, taken_by_holds
 from fulfil.usecases.names import meant
 
@@ -19,40 +21,12 @@ if TYPE_CHECKING:
 
     from fulfil.store.session import Store
 
-MONTHS = 12
-"""looked at unless others are asked for"""
 SERVICE = 0.95
 SECONDS = 60.0
 SOON_DAYS = 7
 """what is to be ordered within so many days, the planning date being the first, is accepted"""
-TABLES = (
-    "settings",
-    "points",
-    "calendars",
-    "shifts",
-    "closures",
-    "parts",
-    "suppliers",
-    "sources",
-    "price_breaks",
-    "stock",
-    "purchases",
-    "receipts",
-    "bills",
-    "routings",
-    "builds",
-    "build_options",
-    "region_rules",
-    "parts_orders",
-    "demand",
-    "take_rates",
-    "delivered",
-    "lanes",
-    "work_centres",
-    "downtime",
-    "progress",
-    "deliveries",
-)
+TABLES = (*TO_LAST, "price_breaks", "lanes", "work_centres", "downtime", "deliveries")
+"""what tells how long parts last, and besides what can be ordered, made and sent"""
 
 
 @dataclass(frozen=True, slots=True)
