@@ -72,6 +72,40 @@ class Program(TyperGroup):
             typer.echo(text, err=True, nl=False)
         sys.exit(code if isinstance(code, int) else errors.DONE)
 
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """The command that is meant; refuses an option that is given twice and takes one value."""
+        found = super().resolve_command(ctx, args)
+        name, command, rest = found
+        if command is not None:
+            twice = _given_twice(command.params, rest)
+            if twice is not None:
+                here = typer.Context(command, parent=ctx, info_name=name)
+                raise typer.BadParameter(f"{twice} is given twice, and takes one value", ctx=here)
+        return found
+
+
+def _given_twice(params: Sequence[Any], words: Sequence[str]) -> str | None:
+    """An option of which the last value would be taken, and the others go unheard."""
+    single = {
+        name
+        for param in params
+        if param.param_type_name == "option" and not (param.multiple or param.is_flag)
+        for name in param.opts
+    }
+    seen: set[str] = set()
+    rest = iter(words)
+    for word in rest:
+        name, separator, _ = word.partition("=")
+        if word == "--":
+            break
+        if name in seen:
+            return name
+        if name in single:
+            seen.add(name)
+            if not separator:
+                next(rest, None)  # its value
+    return None
+
 
 def _usage(error: typer.TyperException) -> tuple[str, str]:
     context = getattr(error, "ctx", None)

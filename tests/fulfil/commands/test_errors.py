@@ -141,6 +141,11 @@ def test_wrong_names(shop: Run, words: tuple[str, ...], err: str) -> None:
             "error: invalid value: --quantity 1,5 has a comma in it",
         ),
         (("explode", "TOWER", "--quantity", "0"), "error: invalid value: --quantity 0 is not"),
+        (
+            ("buy", "--part", "ENG-A", "--part=PUMP"),
+            "error: invalid value: --part is given twice, and takes one value\n\n"
+            "hint: `fulfil buy -h` shows how it is used",
+        ),
     ],
 )
 def test_wrong_usage(shop: Run, words: tuple[str, ...], err: str) -> None:
@@ -148,6 +153,18 @@ def test_wrong_usage(shop: Run, words: tuple[str, ...], err: str) -> None:
     assert (ran.code, ran.out) == (2, "")
     assert ran.err.startswith(err)
     assert "\n\nhint: `fulfil" in ran.err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("promise", "TOWER", "--option", "PUMP=1", "--option", "LAMP=1"),  # takes many
+        ("builds", "--late", "--late"),  # says the same again
+        ("builds", "--customer", "--customer", "--json"),  # the second is the name
+    ],
+)
+def test_what_may_be_given_more_than_once(shop: Run, words: tuple[str, ...]) -> None:
+    assert "is given twice" not in shop(*words).err
 
 
 def test_without_a_command_the_help_is_shown(run: Run) -> None:
