@@ -166,6 +166,7 @@ def builds_that_differ(asked: Asked, after: Plan) -> list[Moved]:
     return [
         Moved(
             build=old.build,
+            promised=old.promised,
             ships_before=old.ships,
             ships_after=new.ships,
             finish_before=old.finish,
@@ -184,8 +185,13 @@ def builds_that_differ(asked: Asked, after: Plan) -> list[Moved]:
 def lines_that_differ(asked: Asked, after: Plan) -> list[MovedLine]:
     ships, ships_before = ship_days(after), ship_days(asked.before)
     late, late_before = late_days(after), late_days(asked.before)
+    due = {
+        (row.order, row.line)
+        for row in asked.data.parts_orders
+        if row.promised is not None or row.within_days is not None
+    }
     return [
-        MovedLine(*key, day, ships[key], late_before[key], late[key])
+        MovedLine(*key, key in due, day, ships[key], late_before[key], late[key])
         for key, day in ships_before.items()
         if key not in asked.lines and ships[key] != day
     ]

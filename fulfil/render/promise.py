@@ -25,6 +25,7 @@ BUILDS = (
     Column("product", flexible=True),
     Column("point"),
     Column("ships"),
+    Column("arrives"),
     Column("lead\ndays", right=True),
     Column("what holds it up", flexible=True),
 )
@@ -63,7 +64,7 @@ def promise_page(found: PromiseAnswer) -> Page:
     def lines(width: int) -> list[str]:
         out = [*paragraph(_title(found), width, "  "), *facts(_facts(found), width)]
         if len(found.builds) > 1:
-            out += ["", *table(BUILDS, map(_build, found.builds), width)]
+            out += ["", *table(BUILDS, [_build(found, row) for row in found.builds], width)]
         if found.builds:
             last = max(found.builds, key=lambda row: row.ships)
             out += ["", *table(LADDER, map(_rung, _telling(last.blockers)), width)]
@@ -108,7 +109,10 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
         lead_days=max((row.lead_days for row in found.builds), default=None),
         due=found.due,
         days_past_wanted=found.days_past_wanted,
-        builds=found.builds,
+        builds=[
+            {**plain(row), "arrives": plain(found.machines_arrive[row.build])}
+            for row in found.builds
+        ],
         shipments=[
             {**plain(row), "why": why}
             for row, why in zip(found.shipments, found.shipment_reasons, strict=True)
@@ -119,8 +123,9 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
                 "offer": row.place,
                 **{
                     name: plain(getattr(row.found, name))
-                    for name in ("lever", "what", "by", "ships", "arrives", "days_sooner", "cost")
+                    for name in ("lever", "what", "by", "ships", "days_sooner", "cost")
                 },
+                "arrives": plain(row.arrives),
                 "fits": plain(row.fits),
             }
             for row in found.forward
@@ -167,7 +172,9 @@ def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
     if found.arrives is not None:
         transit = found.carrier_days
         carrier = "" if transit is None else f" ({words.count(transit, 'carrier day')})"
-        told.append(("arrives", f"{found.arrives} in {to}{carrier}"))
+        several = len(found.asked.destinations) > 1
+        where = f"the last of it, in {to}" if several else f"in {to}"
+        told.append(("arrives", f"{found.arrives} {where}{carrier}"))
     elif to:
         told.append(("arrives", f"unknown: no delivery to {to} from where it is made"))
     if found.shipments:
@@ -182,9 +189,11 @@ def _against(late: int) -> str:
     return f"no, {words.days(late)} later; the list says what stands in the way" if late else "yes"
 
 
-def _build(row: PlannedBuild) -> list[str]:
+def _build(found: PromiseAnswer, row: PlannedBuild) -> list[str]:
     first = words.blocker(row.blockers[0] if row.blockers else None)
-    return [row.build, row.product, row.point, str(row.ships), str(row.lead_days), first]
+    arrives = words.day(found.machines_arrive[row.build])
+    dates = [str(row.ships), arrives, str(row.lead_days)]
+    return [row.build, row.product, row.point, *dates, first]
 
 
 def _telling(ladder: Sequence[Blocker]) -> Sequence[Blocker]:
@@ -214,7 +223,7 @@ def _forward(row: Sooner) -> list[str]:
         str(row.place),
         _lever(found),
         found.ships.isoformat(),
-        "" if found.arrives is None else found.arrives.isoformat(),
+        words.day(row.arrives),
         str(found.days_sooner),
         words.money(found.cost),
     ]

@@ -16,8 +16,10 @@ from fulfil.usecases.reordering import Reordered
 MOST_ROWS = 12
 MOVED = (
     Column("who moves"),
+    Column("promised"),
     Column("ships before"),
     Column("ships then"),
+    Column("days\nlater", right=True),
     Column("late days\nbefore", right=True),
     Column("late days\nthen", right=True),
 )
@@ -60,11 +62,29 @@ def taking_lines(found: Reordered, width: int, told: Sequence[FitCheck] = ()) ->
     if found.measures:
         out += ["", *_few(MEASURES, [_measure(row) for row in found.measures], width)]
         out += fit_lines(_untold(found.fits, told), width)
-    moved = [_moved(row.build, row) for row in found.moved]
-    moved += [_moved(f"{row.order}/{row.line}", row) for row in found.moved_lines]
+    moved = [_moved(row.build, words.day(row.promised), row) for row in found.moved]
+    moved += [
+        _moved(f"{row.order}/{row.line}", "yes" if row.is_promised else words.NOTHING, row)
+        for row in found.moved_lines
+    ]
     if moved:
-        return [*out, "", *_few(MOVED, moved, width)]
+        out += ["", *_few(MOVED, moved, width)]
+        return [*out, *paragraph(_put_off(found), width, "  ")]
     return [*out, *([""] if out else []), "nobody would ship on another day"]
+
+
+def _put_off(found: Reordered) -> str:
+    """Whom nobody has promised a day, and who goes later for it: he has no late days to show."""
+    names = [r.build for r in found.moved if r.promised is None and r.ships_after > r.ships_before]
+    names += [
+        f"{row.order}/{row.line}"
+        for row in found.moved_lines
+        if not row.is_promised and row.ships_after > row.ships_before
+    ]
+    if not names:
+        return ""
+    go = "goes" if len(names) == 1 else "go"
+    return f"{words.listed(names)} {go} later with no promise to be broken: load one to keep a day"
 
 
 def _few(columns: Sequence[Column], rows: list[list[str]], width: int) -> list[str]:
@@ -74,10 +94,10 @@ def _few(columns: Sequence[Column], rows: list[list[str]], width: int) -> list[s
     return out
 
 
-def _moved(name: str, row: Moved | MovedLine) -> list[str]:
+def _moved(name: str, promised: str, row: Moved | MovedLine) -> list[str]:
     days = [row.ships_before, row.ships_after]
-    late = [row.late_days_before, row.late_days_after]
-    return [name, *map(str, days), *map(str, late)]
+    numbers = [(row.ships_after - row.ships_before).days, row.late_days_before, row.late_days_after]
+    return [name, promised, *map(str, days), *map(str, numbers)]
 
 
 def _measure(row: Measure) -> list[str]:

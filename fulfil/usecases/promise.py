@@ -18,7 +18,7 @@ from fulfil.store.errors import StaleData
 from fulfil.usecases.asking import Asked, known
 from fulfil.usecases.basis import Basis
 from fulfil.usecases.current import Current, current
-from fulfil.usecases.quote_arrival import arrival_of
+from fulfil.usecases.quote_arrival import arrival_of, machines_arrive
 from fulfil.usecases.quote_cautions import (
     cautions,
     fits_of_offer,
@@ -56,11 +56,13 @@ class Sooner:
 
     Attributes
     ----------
+    arrives: as of `PromiseAnswer`.
     fits: what ratings say of what stands in for something else.
     """
 
     place: int
     found: Forward
+    arrives: date | None
     fits: tuple[FitCheck, ...]
 
 
@@ -79,7 +81,8 @@ class PromiseAnswer:
     shipments, shipment_reasons: spare parts that are asked for.
     ships: day on which the last of it ships.
     arrives: at the destination; None where none was named, or nothing delivers there.
-    carrier_days: that the delivery takes, where all of it ships from one point.
+    carrier_days: that the delivery takes, where that is the same for all of it.
+    machines_arrive: the same of each build.
     due: day by which it is wanted: of shipping, of arriving where `due_is_arrival`.
     fits: what ratings say of options that are asked for in the place of others.
     forward: what would bring the date forward, each computed anew.
@@ -102,6 +105,7 @@ class PromiseAnswer:
     ships: date
     arrives: date | None
     carrier_days: int | None
+    machines_arrive: dict[str, date | None]
     due: date | None
     due_is_arrival: bool
     fits: tuple[FitCheck, ...]
@@ -220,12 +224,13 @@ class _Quoting:
             ships=offers[0].ships,
             arrives=arrives,
             carrier_days=carrier_days,
+            machines_arrive=machines_arrive(self.problem, self.asked.request, plan),
             due=due,
             due_is_arrival=due_is_arrival,
             fits=fits_of_options(self.problem, self.asked.request, plan),
             forward=tuple(
-                Sooner(place, row, fits_of_offer(self.problem, row))
-                for place, row in enumerate(found, 1)
+                Sooner(place, row, offer.arrives, fits_of_offer(self.problem, row))
+                for place, (row, offer) in enumerate(zip(found, offers[1:], strict=True), 1)
             ),
             from_points=tuple(points),
             reordered=reordered,
@@ -249,14 +254,12 @@ class _Quoting:
     # ---- offers
 
     def _plain_offer(self, plan: Plan) -> Offer:
-        from fulfil_models.promise import arrival
-
         return Offer(
             lever=PLAINLY,
             what="",
             by="",
             ships=last_ship_day(plan),
-            arrives=arrival(plan.shipments),
+            arrives=arrival_of(self.problem, self.asked.request, plan)[0],
             days_sooner=0,
             cost=Fraction(0),
             request=self.asked.request,
@@ -270,7 +273,7 @@ class _Quoting:
             what=row.what,
             by=row.by,
             ships=row.ships,
-            arrives=row.arrives,
+            arrives=arrival_of(self.problem, row.request, row.plan)[0],
             days_sooner=row.days_sooner,
             cost=row.cost,
             request=_as_asked(row.request, self.asked.request),

@@ -16,7 +16,6 @@ def arrival_of(problem: Problem, request: Request, plan: Plan) -> tuple[date | N
 
     `plan` is of the request alone. None where no destination is named, or nothing delivers there.
     """
-    from fulfil_models.problem import carrier_day
     from fulfil_models.promise import arrival
 
     if plan.shipments:
@@ -24,13 +23,28 @@ def arrival_of(problem: Problem, request: Request, plan: Plan) -> tuple[date | N
         ways = {problem.delivery(row.point, to_line[row.order, row.line]) for row in plan.shipments}
         days = {way.days for way in ways if way is not None}
         return arrival(plan.shipments), days.pop() if len(days) == 1 else None
+    found = list(_machines(problem, request, plan).values())
+    arrivals = [row[0] for row in found if row is not None]
+    transit = {row[1] for row in found if row is not None}
+    if len(arrivals) < len(found):
+        return None, None
+    return max(arrivals), transit.pop() if len(transit) == 1 else None
+
+
+def machines_arrive(problem: Problem, request: Request, plan: Plan) -> dict[str, date | None]:
+    """When each build of a request arrives, as of `arrival_of`."""
+    found = _machines(problem, request, plan)
+    return {build: None if row is None else row[0] for build, row in found.items()}
+
+
+def _machines(problem: Problem, request: Request, plan: Plan) -> dict[str, tuple[date, int] | None]:
+    """Day of arrival and carrier days of each build."""
+    from fulfil_models.problem import carrier_day
+
     destination = {row.build: row.destination for row in request.builds}
-    arrivals, transit = [], set()
+    found: dict[str, tuple[date, int] | None] = {}
     for row in plan.builds:
         to = destination[row.build]
-        delivery = None if to is None else problem.delivery(row.point, to)
-        if delivery is None:
-            return None, None
-        arrivals.append(carrier_day(row.ships, delivery.days))
-        transit.add(delivery.days)
-    return max(arrivals), transit.pop() if len(transit) == 1 else None
+        way = None if to is None else problem.delivery(row.point, to)
+        found[row.build] = None if way is None else (carrier_day(row.ships, way.days), way.days)
+    return found

@@ -55,6 +55,8 @@ class Moved:
     """A build that ships, ends or begins at another time than before."""
 
     build: str
+    promised: date | datetime | None
+    """None: nobody was told a day, so it may go later"""
     ships_before: date
     ships_after: date
     finish_before: datetime
@@ -72,6 +74,8 @@ class MovedLine:
 
     order: str
     line: str
+    is_promised: bool
+    """whether it is to ship, or to arrive, by some day"""
     ships_before: date
     ships_after: date
     late_days_before: int
@@ -169,7 +173,7 @@ class _Course:
             extra_cost(plan) - extra_cost(stands.plan),
             measures_besides(plan, stands.plan),
             tuple(_moved(self.asked, plan)),
-            tuple(_moved_lines(self.asked, plan)),
+            tuple(_moved_lines(self.asked, plan, self._promised_lines())),
         )
 
     def _as_it_was(self, stands: _Found | None) -> Resequenced:
@@ -240,6 +244,9 @@ class _Course:
             if is_promised(line) and (key := line_key(line)) not in asked.lines
         )
         return not (late_builds or late_lines)
+
+    def _promised_lines(self) -> frozenset[LineKey]:
+        return frozenset(line_key(line) for line in self.compiled.lines if is_promised(line))
 
     # ---- the whole model of a small book
 
@@ -367,6 +374,7 @@ def _moved(asked: Asked, after: Plan) -> Iterator[Moved]:
             ships, finish, starts = where_after[name]
             yield Moved(
                 name,
+                before.promised,
                 before.ships,
                 ships,
                 before.finish,
@@ -378,9 +386,10 @@ def _moved(asked: Asked, after: Plan) -> Iterator[Moved]:
             )
 
 
-def _moved_lines(asked: Asked, after: Plan) -> Iterator[MovedLine]:
+def _moved_lines(asked: Asked, after: Plan, promised: frozenset[LineKey]) -> Iterator[MovedLine]:
     lines = _shipped(after)
     for key, before in _shipped(asked.joined).items():
         row = lines[key]
         if key not in asked.lines and row.ships != before.ships:
-            yield MovedLine(*key, before.ships, row.ships, before.late_days, row.late_days)
+            late = before.late_days, row.late_days
+            yield MovedLine(*key, key in promised, before.ships, row.ships, *late)
