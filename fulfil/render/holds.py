@@ -8,7 +8,7 @@ from fulfil.render import words
 from fulfil.render.fits import APPROVAL
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
-from fulfil.render.promise import lever_text
+from fulfil.render.promise import doubt_notes, lever_text
 from fulfil.render.reordering import cost_text, taking_lines
 from fulfil.render.text import Column, paragraph, table
 from fulfil.store.results import Quote
@@ -148,6 +148,8 @@ def accepted_page(found: AcceptedQuote) -> Page:
         "it is in the data from now on: a data set that is loaded later need not have it, and "
         "takes its place where it does",
     ]
+    if found.reordered is not None:
+        notes += doubt_notes(found.reordered.doubts)
     if found.to_approve:
         notes.append(APPROVAL)
 

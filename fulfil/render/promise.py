@@ -18,6 +18,7 @@ from fulfil.render.page import Page
 from fulfil.render.reordering import reordered_lines
 from fulfil.render.text import Column, paragraph, table
 from fulfil.usecases.promise import PromiseAnswer, Sooner
+from fulfil.usecases.quote_cautions import Doubt, Required
 from fulfil.usecases.quote_documents import quote_name
 
 BUILDS = (
@@ -135,6 +136,8 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
         from_points=found.from_points,
         reordered=found.reordered,
         regional=found.regional,
+        without_region=found.without_region,
+        doubts=found.doubts,
         cautions=found.cautions,
     )
 
@@ -263,11 +266,33 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
             f"the earlier date is not held either; `fulfil accept {name} --promised "
             f"{found.reordered.ships}` re-orders the queue for good"
         )
-    notes += [f"{component}: {to_verify(note)}" for component, note in found.regional]
+    notes += doubt_notes(found.doubts)
+    notes += map(_required, found.regional)
+    notes += [
+        f"{name} is no region: parts that local rules require somewhere are not built in for it; "
+        "name the region, e.g. --to US-CA, where they may be required"
+        for name in found.without_region
+    ]
     swapped = any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward)
     if swapped or found.fits or (found.reordered is not None and found.reordered.takes_alternates):
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))
+
+
+def doubt_notes(rows: Sequence[Doubt]) -> list[str]:
+    """That a date counts on open purchases whose own dates are in doubt."""
+    return [
+        f"counts on {row.order}/{row.line} of {row.part}, due {row.due}, "
+        f"{'past due' if row.past_due else 'not confirmed'}"
+        for row in rows
+    ]
+
+
+def _required(row: Required) -> str:
+    amount = words.quantity(row.quantity_milli)
+    besides = words.quantity(row.besides_milli)
+    asked = f", besides {besides} asked for" if row.besides_milli > 0 else ""
+    return f"{amount} {row.component} is built in{asked}: {to_verify(row.note)}"
 
 
 _TO_APPROVE = (Lever.ALTERNATE, Lever.OPTION)

@@ -20,10 +20,14 @@ from fulfil.usecases.basis import Basis
 from fulfil.usecases.current import Current, current
 from fulfil.usecases.quote_arrival import arrival_of, machines_arrive
 from fulfil.usecases.quote_cautions import (
+    Doubt,
+    Required,
     cautions,
+    doubts,
     fits_of_offer,
     fits_of_options,
     regional,
+    without_region,
 )
 from fulfil.usecases.quote_documents import (
     PLAINLY,
@@ -88,7 +92,10 @@ class PromiseAnswer:
     forward: what would bring the date forward, each computed anew.
     from_points: spare parts from each point that could send all of them.
     reordered: None where it was not asked for.
-    regional: (component, note) of parts that local rules commonly require there.
+    regional: parts that local rules commonly require there.
+    without_region: destinations of which no region is known, so that no local rule is applied.
+    doubts: open purchases that it counts on, as asked or with the queue re-ordered, and whose day
+        is not to be relied on.
     cautions: (part, caution) of what is made or sent.
     cost: of delivering spare parts, and of whatever else is done; lateness costs nothing here.
     """
@@ -112,7 +119,9 @@ class PromiseAnswer:
     forward: tuple[Sooner, ...]
     from_points: tuple[FromPoint, ...]
     reordered: Reordered | None
-    regional: tuple[tuple[str, str], ...]
+    regional: tuple[Required, ...]
+    without_region: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
     cautions: tuple[tuple[str, str], ...]
     cost: Fraction
     currency: str
@@ -235,6 +244,8 @@ class _Quoting:
             from_points=tuple(points),
             reordered=reordered,
             regional=regional(self.problem, self.asked.request),
+            without_region=without_region(self.problem, self.asked.request),
+            doubts=self._doubts(plan, reordered),
             cautions=cautions(self.problem, plan, _besides(found, reordered)),
             cost=extra_cost(plan),
             currency=self.now.settings.currency,
@@ -280,6 +291,11 @@ class _Quoting:
             plan=row.plan,
             orders=orders_drawn_on(row.plan, self.now.taken.orders),
         )
+
+    def _doubts(self, plan: Plan, reordered: Reordered | None) -> tuple[Doubt, ...]:
+        found = doubts(self.problem, plan)
+        found += () if reordered is None else reordered.doubts
+        return tuple(dict.fromkeys(found))
 
     # ---- facts
 

@@ -1,9 +1,12 @@
-"""What is to be minded in a quote: ratings of what stands in, local rules, cautions of parts."""
+"""What is to be minded in a quote: ratings of what stands in, local rules, cautions of parts, and
+purchases whose day is not to be relied on."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -13,6 +16,7 @@ if TYPE_CHECKING:
     from fulfil_models.plan import Peg, Plan
     from fulfil_models.problem import Problem
     from fulfil_models.room import Request
+    from fulfil_models.tables import Build, RegionRule
 
 
 def fits_of_offer(problem: Problem, offer: Forward) -> tuple[FitCheck, ...]:
@@ -76,16 +80,91 @@ def fits_of_measures(
     )
 
 
-def regional(problem: Problem, request: Request) -> tuple[tuple[str, str], ...]:
-    """(component, note) of parts that local rules commonly require where a request goes to."""
+@dataclass(frozen=True, slots=True)
+class Required:
+    """A part that local rules commonly require, and that is built in for that.
+
+    Attributes
+    ----------
+    besides_milli: of the same part, what is asked for as an option besides.
+    """
+
+    component: str
+    note: str
+    quantity_milli: int
+    besides_milli: int
+
+
+def regional(problem: Problem, request: Request) -> tuple[Required, ...]:
+    """Parts that local rules commonly require where a request goes to."""
     rows = [
-        (rule.component, rule.note)
+        Required(
+            rule.component,
+            rule.note,
+            rule.quantity_milli,
+            sum(
+                row.quantity_milli
+                for row in request.options
+                if (row.build, row.component) == (build.build, rule.component)
+            ),
+        )
         for build in request.builds
-        for rule in problem.dataset.region_rules
-        if rule.family == problem.parts[build.product].family
-        and (build.destination or "").startswith(rule.region)
+        for rule in _rules(problem, build)
+        if (build.destination or "").startswith(rule.region)
     ]
     return tuple(dict.fromkeys(rows))
+
+
+def without_region(problem: Problem, request: Request) -> tuple[str, ...]:
+    """Destinations of which no region is known, of machines for which some regions have rules."""
+    return tuple(
+        dict.fromkeys(
+            build.destination
+            for build in request.builds
+            if build.destination and build.destination[0].isdigit() and _rules(problem, build)
+        )
+    )
+
+
+def _rules(problem: Problem, build: Build) -> list[RegionRule]:
+    """Rules of all regions for machines like a build."""
+    family = problem.parts[build.product].family
+    return [rule for rule in problem.dataset.region_rules if rule.family == family]
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """An open purchase line that something counts on, and whose day is not to be relied on."""
+
+    order: str
+    line: str
+    part: str
+    due: date
+    past_due: bool
+    confirmed: bool
+
+
+def doubts(problem: Problem, plan: Plan) -> tuple[Doubt, ...]:
+    """Open purchase lines, past due or not confirmed, that a plan draws on, by their names.
+
+    What is kept for others, and orders that nobody has placed yet, are not among them.
+    """
+    from fulfil_models.taken import ORDERED
+
+    supplies = {supply.supply: supply for supply in plan.supplies}
+    names: set[tuple[str | None, str | None]] = set()
+    for drawn in {*(peg.supply for peg in plan.pegs), *(row.supply for row in plan.shipments)}:
+        supply = supplies[drawn]
+        while supply.from_supply is not None:
+            supply = supplies[supply.from_supply]
+        names.add((supply.order, supply.line))
+    return tuple(
+        Doubt(row.order, row.line, row.part, row.due, row.due < problem.as_of, row.confirmed)
+        for row in sorted(problem.dataset.purchases, key=lambda row: (row.order, row.line))
+        if (row.order, row.line) in names
+        and row.line != ORDERED
+        and (row.due < problem.as_of or not row.confirmed)
+    )
 
 
 def cautions(problem: Problem, plan: Plan, besides: Iterable[str]) -> tuple[tuple[str, str], ...]:

@@ -13,7 +13,7 @@ from fulfil.errors import RejectedPlan
 from fulfil.usecases.asking import Asked
 from fulfil.usecases.current import Current, taken_by_holds
 from fulfil.usecases.quote_arrival import arrival_of
-from fulfil.usecases.quote_cautions import fits_of_measures
+from fulfil.usecases.quote_cautions import Doubt, doubts, fits_of_measures
 from fulfil.usecases.quote_documents import NAME, called, with_request
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ class Reordered:
     cost: more than as asked, lateness apart; below 0 if less.
     measures: what is done besides the plain way, for whoever it is not done for without that.
     fits: what ratings say of the alternates among these.
+    doubts: open purchases that it counts on and whose day is not to be relied on.
     moved, moved_lines: of the others, those that would move.
     """
 
@@ -51,6 +52,7 @@ class Reordered:
     cost: Fraction
     measures: tuple[Measure, ...]
     fits: tuple[FitCheck, ...]
+    doubts: tuple[Doubt, ...]
     moved: tuple[Moved, ...]
     moved_lines: tuple[MovedLine, ...]
 
@@ -108,7 +110,8 @@ def told(
     names: others for some of what is new.
     """
     names = names or {}
-    arrives, _ = arrival_of(problem, request, _alone(made.plan, request))
+    alone = _alone(made.plan, request)
+    arrives, _ = arrival_of(problem, request, alone)
     return Reordered(
         ships=made.ships,
         arrives=arrives,
@@ -119,6 +122,7 @@ def told(
             dataclasses.replace(row, build=names.get(row.build, row.build))
             for row in fits_of_measures(problem, made.plan, made.measures)
         ),
+        doubts=doubts(problem, alone),
         moved=made.moved,
         moved_lines=made.moved_lines,
     )
@@ -168,9 +172,11 @@ def _alone(plan: Plan, request: Request) -> Plan:
     """What a plan has of a request."""
     builds = {row.build for row in request.builds}
     lines = {(row.order, row.line) for row in request.lines}
+    jobs = {job.job for job in plan.jobs if job.build in builds}
     return dataclasses.replace(
         plan,
         builds=tuple(row for row in plan.builds if row.build in builds),
+        pegs=tuple(row for row in plan.pegs if row.job in jobs),
         shipments=tuple(row for row in plan.shipments if (row.order, row.line) in lines),
     )
 

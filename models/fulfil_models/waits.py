@@ -9,6 +9,7 @@ from datetime import date, datetime
 from fulfil_models.book import Book, Job, Need
 from fulfil_models.plan import Peg, Plan, Shipment, Supply, SupplyKind
 from fulfil_models.retiming import Retimer
+from fulfil_models.taken import ORDERED
 
 MOST_AHEAD = 5
 
@@ -133,6 +134,8 @@ class Teller:
         day = supply.usable.date()
         name = f"purchase {supply.order}/{supply.line}"
         row = self.purchases.get((supply.order or "", supply.line or ""))
+        if row is not None and row.line == ORDERED:
+            return f"comes with an order that nobody has placed yet, of {row.supplier}, here {day}"
         if row is None:
             return f"comes with {name}, here {day}"
         unsure = "" if row.confirmed else ", not confirmed"

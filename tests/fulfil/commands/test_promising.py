@@ -19,7 +19,7 @@ import pytest
 import small_shop
 from program import Ran, Run
 from sales_shop import AS_OF, book, dump, planned, rich, set_day
-from tiny_shop import hurried, march, stock
+from tiny_shop import build, hurried, march, stock
 
 from fulfil.exchange import write_folder
 from fulfil.store import open_store
@@ -263,6 +263,7 @@ def test_several_machines_from_files(shop: Run, tmp_path: Path) -> None:
         ("N1", "2026-04-01T14:30"),
         ("N2", "2026-04-01T16:30"),
     ]
+    assert [row["arrives"] for row in found["builds"]] == ["2026-04-02", "2026-04-02"]
     ran = shop("promise", "--file", "order")
     assert ran.out.startswith("TOWER, TOWER\n")
     assert "arrives  2026-04-02 in US-ID (1 carrier day)" in ran.out
@@ -278,7 +279,7 @@ def test_what_engineering_and_authorities_have_to_look_at(run: Run) -> None:
     assert "fit check: ENGINE3 in place of ENGINE\n  shaft power: DOES NOT FIT (" in ran.out
     assert "option ENGINE3 instead of ENGINE" in ran.out
     told = " ".join(ran.err.split())
-    assert "VALVE: backflow protection (verify with the local authority)" in told
+    assert "1 VALVE is built in: backflow protection (verify with the local authority)" in told
     assert "an alternate or another option needs approval by engineering" in told
     assert "caution, ENGINE: ship dry" in told
 
@@ -311,6 +312,24 @@ def test_what_a_sooner_date_takes_is_told_before_it_is_promised(run: Run) -> Non
     assert "re-ordered for it; costs 100.00 USD more" in " ".join(ran.out.split())
     assert "fit check: ENGINE2 in place of ENGINE" in ran.out
     assert APPROVED_FIRST in " ".join(ran.err.split())
+
+
+def test_who_goes_later_without_a_promise_is_told_so(run: Run) -> None:
+    data = book(builds=(*book().builds, build("U", None)), stock=(stock(9),))
+    planned(Path("fulfil.db").absolute(), data).close()
+    ran = run("promise", "MACHINE", "--resequence", "--seconds", "1")
+    # the station is U's on Wednesday 03-04; the promised B1 and B2 stay
+    row = next(line for line in ran.out.splitlines() if line.startswith("U "))
+    assert row.split() == ["U", "-", "2026-03-04", "2026-03-05", "1", "0", "0"]
+    assert "U goes later with no promise to be broken" in ran.out
+
+
+def test_a_postal_code_is_no_region(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), rich()).close()
+    told = " ".join(run("promise", "MACHINE", "--to", "89501").err.split())
+    assert "89501 is no region: parts that local rules require somewhere are not built in" in told
+    told = " ".join(run("promise", "MACHINE", "--to", "US-NV", "--option", "VALVE=2").err.split())
+    assert "1 VALVE is built in, besides 2 asked for: backflow protection" in told
 
 
 def test_an_offer_with_an_alternate_is_approved_first(run: Run) -> None:
