@@ -152,6 +152,7 @@ def show_outcome(
         currency=settings.currency,
         before=before,
         comparison=None if changes is None else changes.comparison,
+        better=plans.better_known(store, outcome.number),
         notes=tuple(notes),
         program=program,
         following=following,

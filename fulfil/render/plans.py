@@ -41,6 +41,7 @@ def plan_page(
     before: int | None,
     comparison: Comparison | None,
     notes: tuple[str, ...],
+    better: PlanSummary | None = None,
     program: str = "fulfil",
     following: bool = True,
     lead_times: Choice = "stated",
@@ -50,6 +51,7 @@ def plan_page(
 
     Parameters
     ----------
+    better: a plan of the same data that costs less.
     program: how to call this program with the same database.
     following: whether to end with what is to be done first.
     lead_times: whose word on them the plan takes.
@@ -63,6 +65,8 @@ def plan_page(
         if before is not None and comparison is not None:
             changes = _changes(before, number, comparison, program)
             out += ["", *paragraph(changes, width, "  ")]
+        if better is not None:
+            out += ["", *paragraph(_better(better, plan, currency), width, "  ")]
         late = sorted(
             filter(is_late, plan.builds), key=lambda row: (-row.late_days, -row.late_minutes)
         )
@@ -74,7 +78,7 @@ def plan_page(
             kind = "build" if row.kind == "build" else "parts order"
             text = f"{kind} {row.key} is not planned: {', '.join(row.parts)} can never come"
             out += ["", *paragraph(text, width, "  ")]
-        return [*out, "", *_next(plan, number, program)] if following else out
+        return [*out, "", *_next(plan, number, program, better)] if following else out
 
     def document() -> Any:
         from fulfil_models.document import to_document
@@ -149,7 +153,15 @@ def _changes(before: int, number: int, comparison: Comparison, program: str) -> 
     )
 
 
-def _next(plan: Plan, number: int, program: str) -> list[str]:
+def _better(known: PlanSummary, plan: Plan, currency: str) -> str:
+    less = words.money(plan.objective.total - known.total)
+    return (
+        f"plan {known.plan}, of the same data, costs {currency} {less} less and has "
+        f"{words.count(known.late, 'late build')}: it is the better one to work by"
+    )
+
+
+def _next(plan: Plan, number: int, program: str, better: PlanSummary | None) -> list[str]:
     """What the plan asks of people first, and which command tells more of it."""
     last = plan.as_of + timedelta(SOON_DAYS - 1)
     today = [row for row in plan.operations if row.start.date() == plan.as_of]
@@ -168,7 +180,12 @@ def _next(plan: Plan, number: int, program: str) -> list[str]:
         for count, one, what, command in rows
         if count
     ]
-    todo.append(("if this is the plan to work by", f"accept {number}"))
+    if better is None:
+        todo.append(("if this is the plan to work by", f"accept {number}"))
+    elif not better.accepted:
+        todo.append(
+            (f"if plan {better.plan}, the better one, is to be worked by", f"accept {better.plan}")
+        )
     size = max(len(text) for text, _ in todo)
     return ["next:", *(f"  {text.ljust(size)}  {program} {command}" for text, command in todo)]
 

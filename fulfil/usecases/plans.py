@@ -171,6 +171,29 @@ def previous(store: Store, number: int) -> int | None:
     return max(older, default=None)
 
 
+def better_known(store: Store, number: int) -> PlanSummary | None:
+    """The cheapest other plan of the same data and day, asked for in the same way, if it costs less
+    than a plan; else None. What costs more is not to be worked by for having been made later."""
+    headers = store.plan_headers()
+    (own,) = (header for header in headers if header.number == number)
+
+    def stands_on(header: PlanHeader) -> tuple[object, ...]:
+        premises, held = premises_of(header.options), header.options.get(HOLDS, [])
+        return header.input_hash, header.as_of, premises, sorted(held)
+
+    known = [
+        header
+        for header in headers
+        if header.number != number
+        and stands_on(header) == stands_on(own)
+        and header.objective.total < own.objective.total
+    ]
+    if not known:
+        return None
+    best = min(known, key=lambda header: (header.objective.total, header.number))
+    return summary(best, store.data_hash())
+
+
 def audit(store: Store, number: int | None = None) -> AuditAnswer:
     """Checks a stored plan against the data as they are now.
 

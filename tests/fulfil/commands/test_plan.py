@@ -164,6 +164,27 @@ def test_what_changed_against_the_plan_before(shop: Run, planner: Planner) -> No
     assert row[:6] == ["B1", "2026-03-06", "2026-03-02", "2026-03-09", "+7", "3"]
 
 
+def test_a_plan_that_is_worse_than_one_of_the_same_data_says_so(
+    shop: Run, planner: Planner
+) -> None:
+    assert "of the same data" not in shop("plan").out  # it costs as much as plan 1
+    dearer = dataclasses.replace(
+        planner.plan.objective, lateness=planner.plan.objective.lateness + Fraction(25, 2)
+    )
+    planner.plan = dataclasses.replace(planner.plan, objective=dearer)
+    out = shop("plan").out
+    assert (
+        "plan 1, of the same data, costs USD 12.50 less and has 2 late builds: it is the better one"
+    ) in out
+    assert "accept 1" in out
+    assert "accept 3" not in out
+    shop("accept", "1")
+    out = shop("plan").out
+    assert ("costs USD 12.50 less" in out, "fulfil accept" in out) == (True, False)
+    freeze(0)  # other data: what was known of the old ones says nothing
+    assert "of the same data" not in shop("plan").out
+
+
 def test_two_plans_compared_are_told_apart_by_their_numbers(shop: Run, planner: Planner) -> None:
     planner.plan = moved(planner.plan)
     shop("plan")
