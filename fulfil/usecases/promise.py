@@ -192,16 +192,19 @@ class _Quoting:
         self.question: Question = Question(now.room, _urgent(self.asked.request))
 
     def answer(self, reorder_seconds: float | None) -> PromiseAnswer:
-        from fulfil_models.forward import brought_forward, from_each_point
+        from fulfil_models.forward import brought_forward, cheaper_whole, whole_from_points
         from fulfil_models.promise import extra_cost
 
         solution = self.question.earliest()
         if solution is None:
             raise self._never()
         plan = self.question.plan(solution)
+        wholes = whole_from_points(self.question) if plan.shipments else []
+        cheaper = cheaper_whole(wholes, plan)
+        if cheaper is not None:
+            solution, plan = cheaper, self.question.plan(cheaper)
         reasons = self.question.shipment_reasons(solution, plan) if plan.shipments else ()
         found = brought_forward(self.now.room, self.question, plan)[:MOST_OFFERS]
-        points = from_each_point(self.question) if plan.shipments else []
         reordering = Reordering(self.store, self.now, self.asked, plan)
         again = None if reorder_seconds is None else reordering.made(reorder_seconds)
         offers = [self._plain_offer(plan), *map(self._offer, found)]
@@ -241,7 +244,7 @@ class _Quoting:
                 Sooner(place, row, offer.arrives, fits_of_offer(self.problem, row))
                 for place, (row, offer) in enumerate(zip(found, offers[1:], strict=True), 1)
             ),
-            from_points=tuple(points),
+            from_points=tuple(row for row, _ in wholes),
             reordered=reordered,
             regional=regional(self.problem, self.asked.request),
             without_region=without_region(self.problem, self.asked.request),

@@ -22,6 +22,7 @@ from fulfil_models.measures import measures
 from fulfil_models.plan import BlockerKind, Plan
 from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
 from fulfil_models.room import Request, Room
+from fulfil_models.search import Solution
 from fulfil_models.tables import Alternate, Build, BuildOption
 from fulfil_models.taken import stock_key
 
@@ -106,6 +107,23 @@ class FromPoint:
 def from_each_point(question: Question) -> list[FromPoint]:
     """Lines of a parts order sent from each point that can send all of them, the first to arrive
     first. Nothing is moved or expedited for it."""
+    return [row for row, _ in whole_from_points(question)]
+
+
+def cheaper_whole(wholes: Iterable[tuple[FromPoint, Solution]], plain: Plan) -> Solution | None:
+    """The cheapest way to send all from one point that arrives no later than a plan in which each
+    line comes as soon as it can; None where nothing is cheaper than that plan."""
+    day, cost = ready(plain), extra_cost(plain)
+    found = [
+        (row.cost, row.arrives, row.point, solution)
+        for row, solution in wholes
+        if row.arrives <= day and row.cost < cost
+    ]
+    return min(found, key=lambda row: row[:3])[3] if found else None
+
+
+def whole_from_points(question: Question) -> list[tuple[FromPoint, Solution]]:
+    """As `from_each_point`, each with its solution."""
     found = []
     for point in question.book.problem.points:
         solution = question.earliest(_sent_from(point))
@@ -114,8 +132,8 @@ def from_each_point(question: Question) -> list[FromPoint]:
         plan = question.plan(solution, explained=False)
         if {row.point for row in plan.shipments} == {point} and not measures(plan):
             ships = max(row.ships for row in plan.shipments)
-            found.append(FromPoint(point, ships, ready(plan), extra_cost(plan)))
-    return sorted(found, key=lambda row: (row.arrives, row.cost, row.point))
+            found.append((FromPoint(point, ships, ready(plan), extra_cost(plan)), solution))
+    return sorted(found, key=lambda row: (row[0].arrives, row[0].cost, row[0].point))
 
 
 def ready(plan: Plan) -> date:

@@ -246,6 +246,26 @@ def test_spare_parts_from_where_they_arrive_first(parts_store: Store) -> None:
     assert len(found.shipment_reasons) == 1
 
 
+def test_spare_parts_that_arrive_together_ship_as_cheaply_as_can_be(tmp_path: Path) -> None:
+    """A lamp is at both points, a free engine at B alone. From A it takes one carrier day, for 20,
+    from B two, for 10. The lamp from A would be there a day before the engine, which is no use."""
+    data = book(
+        parts=(*book().parts, Part(part="LAMP")),
+        stock=(stock(2), stock(2, "B"), stock(1, part="LAMP"), stock(1, "B", part="LAMP")),
+        deliveries=(delivery("A", cost=20, days=1), delivery("B", cost=10, days=2)),
+    )
+    with planned(tmp_path / "cheap.db", data) as store:
+        found = promise(store, ask_parts((("ENGINE", 1000), ("LAMP", 1000)), "US-NV"))
+        assert [(row.point, row.arrives) for row in found.shipments] == [("B", march(4))] * 2
+        assert found.from_points[0].point == "B"
+        assert found.cost == found.from_points[0].cost
+        # a lamp alone comes from where it is there first, whatever that costs
+        found = promise(store, ask_parts((("LAMP", 1000),), "US-NV"))
+        assert [(row.point, row.arrives, found.cost) for row in found.shipments] == [
+            ("A", march(3), 20)
+        ]
+
+
 def test_spare_parts_in_several_shipments(parts_store: Store) -> None:
     found = promise(parts_store, ask_parts((("ENGINE", 3000),), "US-NV", within_days=2))
     # all from one point: at A there are three once P1 and an order of 29 days came, on Tuesday 31
