@@ -240,7 +240,7 @@ def known(dataset: Dataset, problem: Problem, asked: Asked) -> Asked:
 
 
 def _known_build(dataset: Dataset, problem: Problem, build: Build) -> Build:
-    product = meant("product", build.product, sorted(problem.routings))
+    product = _known_product(problem, build.product)
     at = sorted({problem.work_centres[s.work_centre].point for s in problem.routings[product]})
     point = build.point
     if not point and len(at) == 1:
@@ -257,6 +257,21 @@ def _known_build(dataset: Dataset, problem: Problem, build: Build) -> Build:
         _known_destination(problem, build.destination)
     ordered = problem.as_of if build.ordered == date.min else build.ordered
     return dataclasses.replace(build, product=product, point=point, ordered=ordered)
+
+
+def _known_product(problem: Problem, name: str) -> str:
+    """The product that is meant. Raises Refused, of a part that is not assembled in its own way."""
+    try:
+        return meant("product", name, sorted(problem.routings))
+    except Refused:
+        parts = {part.casefold(): part for part in problem.parts}
+        part = parts.get(name.strip().casefold())
+        if part is None:
+            raise
+        raise Refused(
+            f"{part} is no product: nothing is done to make it",
+            f"as a spare part: `fulfil promise --part {part}=1 --to DESTINATION`",
+        ) from None
 
 
 def _known_destination(problem: Problem, destination: str) -> None:

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 MOST_NAMES = 5
 """names that are told where one is not known and none looks like it"""
 
+LEAST_TYPED = 2
+"""characters of a name by which names that begin so are told"""
+
 LEAD_TIMES = "lead_times"
 """option kept with a plan that believes the record of suppliers: for how many of 100 deliveries"""
 
@@ -230,7 +233,7 @@ def refuse_unknown(kind: str, name: str, known: list[str]) -> Refused:
     """The error for a name that is not among those known, with those that look like it."""
     from fulfil_models.findings import nearest
 
-    near = nearest(name, known)
+    near = nearest(name, known) or _begun(name, known)
     if near:
         remedy = f"did you mean {' or '.join(near)}?"
     elif known:
@@ -238,6 +241,16 @@ def refuse_unknown(kind: str, name: str, known: list[str]) -> Refused:
     else:
         remedy = f"there is no {kind} in the data"
     return Refused(f"no {kind} is called {name}", remedy)
+
+
+def _begun(name: str, known: list[str]) -> list[str]:
+    """The first few names that begin with what was typed, or else have it in them."""
+    typed = name.strip().casefold()
+    if len(typed) < LEAST_TYPED:
+        return []
+    begins = [other for other in sorted(known) if other.casefold().startswith(typed)]
+    within = [other for other in sorted(known) if typed in other.casefold()]
+    return (begins or within)[:MOST_NAMES]
 
 
 def _some(names: list[str]) -> str:

@@ -258,6 +258,12 @@ class _Quoting:
         names = [row.product for row in self.asked.request.builds]
         names += [row.part for row in self.asked.request.lines]
         told = " and ".join(dict.fromkeys(names))
+        made = [row.part for row in self.asked.request.lines if row.part in self.problem.routings]
+        if made:
+            return Refused(
+                f"{told}: {made[0]} is made for an order of its own, and none is there or comes",
+                f"as a machine: `fulfil promise {made[0]}`",
+            )
         what = "a part of it" if self.asked.request.builds else "enough of it"
         return Refused(
             f"{told}: {what} never comes, beside what others hold",

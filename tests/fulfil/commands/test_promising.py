@@ -362,6 +362,8 @@ def test_an_offer_stays_the_one_that_is_held(run: Run) -> None:
     ("words", "wrong", "remedy"),
     [
         ("TOWRE", "no product is called TOWRE", "did you mean TOWER"),
+        ("eng-a", "ENG-A is no product", "`fulfil promise --part ENG-A=1 --to DESTINATION`"),
+        ("--part TOWER=1 --to US-NV", "is made for an order of its own", "`fulfil promise TOWER`"),
         ("TOWER --point BOJ", "no point is called BOJ", "did you mean BOI?"),
         ("TOWER --point RNO", "TOWER is not assembled at RNO", "stand at BOI"),
         ("TOWER --option LAMPP=1", "no part is called LAMPP", "did you mean LAMP?"),

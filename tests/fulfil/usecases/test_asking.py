@@ -152,7 +152,7 @@ def test_an_order_has_names_of_its_own(store: Store, tmp_path: Path) -> None:
         (("N1 MACHIN A 2026-03-02",), (), "no product is called MACHIN"),
         (("N1 MACHINE C 2026-03-02",), (), "no point is called C"),
         (("N1 MACHINE B 2026-03-02",), (), "MACHINE is not assembled at B"),
-        (("N1 ENGINE A 2026-03-02",), (), "no product is called ENGINE"),
+        (("N1 ENGINE A 2026-03-02",), (), "ENGINE is no product"),
         (("B1 MACHINE A 2026-03-02",), (), "a build B1 is in the data already"),
         (("N1 MACHINE A soon",), (), "builds.csv, row 2, ordered: soon"),
         (("N1 MACHINE A",), (), "builds.csv, row 2"),
@@ -294,6 +294,8 @@ def test_a_product_that_is_assembled_at_another_point(tmp_path: Path) -> None:
     ("known", "told"),
     [
         (["A", "B"], "known are A, B"),
+        (["OLD-TEXAS-YARD", "TEXAS-STOCK-YARD"], "did you mean TEXAS-STOCK-YARD?"),
+        (["OLD-TEXAS-YARD", "OHIO"], "did you mean OLD-TEXAS-YARD?"),
         (list("EDCBA"), "known are A, B, C, D, E"),
         # codes stand before regions: of ten every second is told
         ([*"0123456", "US-GA", "US-OR", "US-TX"], "known are 0, 2, 4, 6, US-OR and more"),
