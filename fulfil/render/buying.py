@@ -378,6 +378,7 @@ def _assumed(found: BuyAnswer) -> tuple[str, ...]:
         past = any(found.order_on(row) == row.place_on for row in weekend)
         late = ", or if that is past on the next working day, and it comes as many days later"
         notes.append(
-            f"* falls on a Saturday or Sunday: order on the Friday before{late if past else ''}"
+            "* falls on a Saturday or Sunday: order on the Friday before, for delivery on the day "
+            f"shown{late if past else ''}"
         )
     return (*notes, *found.found.notes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Protocol
 
 from fulfil_models.findings import counted
@@ -94,8 +94,8 @@ class Basis:
     plan: its number.
     as_of: its planning date.
     data_changed: the stored data are no longer those it was made from.
-    age_days: days that have passed since its planning date, where the settings name none, so that
-        a new plan would be of today; else 0.
+    age_days: days by which the planning date of the data, that of today where they name none, is
+        after its own.
     lead_times: whose word on them the plan takes.
     orders_from: first day on which the plan places new purchases; None where it is `as_of`.
     """
@@ -121,9 +121,12 @@ class Basis:
             notes.append(
                 f"the data were changed after plan {self.plan}; `fulfil plan` makes a new one"
             )
-        elif self.age_days:
-            days = counted(self.age_days, "day", "days")
-            notes.append(f"plan {self.plan} is {days} old; `fulfil plan` makes one of today")
+        if self.age_days:
+            days, now = counted(self.age_days, "day", "days"), self.as_of + timedelta(self.age_days)
+            notes.append(
+                f"plan {self.plan} is {days} old, and answers as on its own planning date; `fulfil "
+                f"plan` makes one of {now}"
+            )
         return tuple(notes)
 
 
@@ -131,8 +134,7 @@ def basis_of(store: Store, number: int | None) -> Basis:
     """The basis of answers from a plan; None means the newest."""
     header = store.plan_header(number)
     stored = store.dataset(["settings"])
-    named = any(row.key == "as_of" for row in stored.settings)
-    age = 0 if named else max((today() - header.as_of).days, 0)
+    age = max((settings_of(stored, today()).as_of - header.as_of).days, 0)
     changed = header.input_hash != store.data_hash()
     premises = premises_of(header.options)
     settings = dataclasses.replace(settings_of(stored, header.as_of), as_of=header.as_of)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
-from fulfil.usecases.cover import MONTHS
+from fulfil.usecases.cover import MONTHS, refuse_made
 from fulfil.usecases.cover import TABLES as TO_LAST
 from fulfil.usecases.current import held_today, taken_by_holds
 from fulfil.usecases.names import meant
@@ -134,6 +134,7 @@ def _meant(dataset: Dataset, asked: Asked) -> Asked:
     part, supplier = asked.part, asked.supplier
     if part is not None:
         part = meant("part", part, (row.part for row in dataset.parts))
+        refuse_made(dataset, part)
     if supplier is not None:
         supplier = meant("supplier", supplier, (row.supplier for row in dataset.suppliers))
     return dataclasses.replace(asked, part=part, supplier=supplier)
@@ -165,11 +166,18 @@ def accept(store: Store, answer: BuyAnswer, *, every: bool) -> Accepted:
     ----------
     every: all lines of the answer; else those that are to be ordered by `until`.
 
-    Raises Refused where the data changed since they were found; nothing is changed then.
+    Raises Refused where the data changed since they were found, or the planning date is after that
+    of the plan, whose days to order may have passed; nothing is changed then.
     """
     from fulfil.store.write import prepared
     from fulfil.usecases.new_purchases import purchases_for, with_purchases
 
+    if answer.basis.age_days:
+        raise Refused(
+            f"plan {answer.basis.plan} is of {answer.basis.as_of}, and days to order by it may "
+            "have passed; nothing was ordered",
+            "make a plan of today first: `fulfil plan`, then `fulfil buy --accept`",
+        )
     rows = [(row, answer.order_on(row)) for row in answer.lines]
     dataset = store.dataset()
     added = purchases_for(dataset, [(r, day) for r, day in rows if every or day <= answer.until])

@@ -156,14 +156,19 @@ def _wanted(dataset: Dataset, asked: Asked) -> set[str] | None:
                 "ask for a family of bought parts",
             )
         return found
-    row = next(row for row in dataset.parts if row.part == asked.part)
-    if not bought(row):
+    refuse_made(dataset, asked.part)
+    return {asked.part}
+
+
+def refuse_made(dataset: Dataset, part: str) -> None:
+    """Raises Refused for a part that is made and that nobody supplies."""
+    is_made = any(row.part == part and row.make for row in dataset.parts)
+    if is_made and all(row.part != part for row in dataset.sources):
         raise Refused(
-            f"{row.part} is made here and nobody supplies it, so there is nothing to order",
-            f"`fulfil explode {row.part}` shows what it is made of, `fulfil shortages {row.part}` "
-            "how it runs",
+            f"{part} is made here and nobody supplies it, so there is nothing to order",
+            f"`fulfil explode {part}` shows what it is made of, `fulfil shortages {part}` how it "
+            "runs",
         )
-    return {row.part}
 
 
 def _last_day(month: str) -> date:

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 import small_shop
 from fulfil_models.cells import MICRO
-from fulfil_models.tables import PriceBreak, Purchase
+from fulfil_models.tables import PriceBreak, Purchase, Setting
 from program import Run
 from python_calamine import load_workbook
 
@@ -208,9 +208,33 @@ def test_what_falls_on_a_weekend_is_ordered_on_the_friday_before(shop: Run) -> N
     ran = shop("buy", "--accept")
     assert "\n2026-03-07* " in ran.out
     assert ": 0 today, 1 until 2026-03-08;" in ran.out
-    assert "note: * falls on a Saturday or Sunday: order on the Friday before\n" in ran.err
+    note = (
+        "* falls on a Saturday or Sunday: order on the Friday before, for delivery on the day shown"
+    )
+    assert note in " ".join(ran.err.split())
     (row,) = purchases()
     assert (str(row.ordered), str(row.due)) == ("2026-03-06", "2026-03-23")
+
+
+def test_nothing_is_ordered_by_a_plan_of_days_ago(shop: Run) -> None:
+    """What is to be ordered today by such a plan was to be ordered on a day that has passed."""
+    with open_store("fulfil.db") as store:
+        data = store.dataset()
+        settings = tuple(row for row in data.settings if row.key != "as_of")
+        later = (*settings, Setting(key="as_of", value="2026-03-05"))
+        store.replace_dataset(replace(data, settings=later))
+        before = store.data_hash()
+    ran = shop("buy", "--accept")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("error: plan 1 is of 2026-03-02, and days to order by it may")
+    with open_store("fulfil.db") as store:
+        assert store.data_hash() == before
+
+
+def test_what_is_made_is_not_bought(shop: Run) -> None:
+    ran = shop("buy", "--part", "tower")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("error: TOWER is made here and nobody supplies it")
 
 
 def test_nothing_is_accepted_twice(shop: Run) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import small_shop
+from fulfil_models.tables import Setting
 from program import Run
 
 from fulfil.commands.options import width
@@ -265,9 +266,7 @@ def test_a_plan_of_data_that_changed_says_so(shop: Run) -> None:
     )
 
 
-def test_an_old_plan_says_so_where_the_data_name_no_day(
-    shop: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_old_plan_says_so(shop: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("fulfil.usecases.basis.today", lambda: date(2026, 3, 5))
     # the settings of the shop name 2 March: the plan is of the day that was asked for
     assert "old" not in shop("builds").err
@@ -277,9 +276,17 @@ def test_an_old_plan_says_so_where_the_data_name_no_day(
         store.save_plan(
             small_shop.plan(), input_hash=data_hash(data), options={}, seconds=1, versions={}
         )
-    assert "note: plan 2 is 3 days old; `fulfil plan` makes one of today\n" in shop("builds").err
+    old = (
+        "plan 2 is 3 days old, and answers as on its own planning date; `fulfil plan` makes one of"
+    )
+    assert f"{old} 2026-03-05" in " ".join(shop("builds").err.split())
     monkeypatch.setattr("fulfil.usecases.basis.today", lambda: date(2026, 3, 2))
     assert "old" not in shop("builds").err
+    # data of another day make it old, too
+    with open_store("fulfil.db") as store:
+        settings = (Setting(key="as_of", value="2026-03-03"),)
+        store.replace_dataset(dataclasses.replace(data, settings=settings))
+    assert "plan 2 is 1 day old" in shop("builds").err
 
 
 def test_a_file_that_may_not_be_written_is_called_by_its_name(
