@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fulfil_models.forward import Forward, FromPoint, Lever
+from fulfil_models.measures import Measure
 from fulfil_models.plan import Blocker, PlannedBuild, Shipment
 
 from fulfil.render import words
@@ -118,7 +119,9 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
             {**plain(row), "why": why}
             for row, why in zip(found.shipments, found.shipment_reasons, strict=True)
         ],
+        measures=found.measures,
         fits=found.fits,
+        to_approve=found.to_approve,
         forward=[
             {
                 "offer": row.place,
@@ -180,12 +183,20 @@ def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
         told.append(("arrives", f"{found.arrives} {where}{carrier}"))
     elif to:
         told.append(("arrives", f"unknown: no delivery to {to} from where it is made"))
-    if found.shipments:
+    if found.measures:
+        told.append(("takes", "; ".join(map(_measure, found.measures))))
+    if found.shipments and not found.measures:
         told.append(("delivery", f"{words.money(found.cost)} {found.currency}"))
+    elif found.cost:
+        told.append(("costs", f"{words.money(found.cost)} {found.currency} for that"))
     if found.due is not None:
         how = "arriving by " if found.due_is_arrival else ""
         told.append(("wanted", f"{how}{found.due}: {_against(found.days_past_wanted)}"))
     return told
+
+
+def _measure(row: Measure) -> str:
+    return f"{row.text} ({words.quantity(row.quantity_milli)})"
 
 
 def _against(late: int) -> str:
@@ -273,8 +284,7 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
         "name the region, e.g. --to US-CA, where they may be required"
         for name in found.without_region
     ]
-    swapped = any(row.fits or row.found.lever in _TO_APPROVE for row in found.forward)
-    if swapped or found.fits or (found.reordered is not None and found.reordered.takes_alternates):
+    if found.to_approve:
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))
 
@@ -293,9 +303,6 @@ def _required(row: Required) -> str:
     besides = words.quantity(row.besides_milli)
     asked = f", besides {besides} asked for" if row.besides_milli > 0 else ""
     return f"{amount} {row.component} is built in{asked}: {to_verify(row.note)}"
-
-
-_TO_APPROVE = (Lever.ALTERNATE, Lever.OPTION)
 
 
 def retimed_notes(found: PromiseAnswer) -> list[str]:

@@ -33,6 +33,8 @@ from fulfil.usecases.deciding import (
     refuse_decided,
 )
 from fulfil.usecases.plans import HOLDS
+from fulfil.usecases.promise import asked_again
+from fulfil.usecases.quote_cautions import needs_approval
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
 from fulfil.usecases.reordering import Reordered, reordered_plan, told
 
@@ -324,15 +326,10 @@ class _Taking:
         return max(days)
 
     def _to_approve(self) -> bool:
-        from fulfil_models.forward import Lever
-
-        piece = self.offer.plan
-        swapped = (
-            self.offer.lever == Lever.OPTION
-            or any(row.used != row.part for row in piece.pegs)
-            or any(row.used != row.part for row in piece.shipments)
+        asked, problem = asked_again(self.quote.asked).request, self.now.room.problem
+        return (self.reordered is not None and self.reordered.takes_alternates) or needs_approval(
+            problem, asked, self.offer.request, self.offer.plan
         )
-        return swapped or (self.reordered is not None and self.reordered.takes_alternates)
 
     def answer(self, quote: Quote, number: int, plan: Plan) -> AcceptedQuote:
         from fulfil_models.compare import is_late

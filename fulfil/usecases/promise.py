@@ -7,7 +7,7 @@ changed by asking.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -24,8 +24,10 @@ from fulfil.usecases.quote_cautions import (
     Required,
     cautions,
     doubts,
+    fits_of_measures,
     fits_of_offer,
     fits_of_options,
+    needs_approval,
     regional,
     without_region,
 )
@@ -42,6 +44,7 @@ from fulfil.usecases.reordering import Reordered, Reordering, last_ship_day
 if TYPE_CHECKING:
     from fulfil_models.fit import FitCheck
     from fulfil_models.forward import Forward, FromPoint
+    from fulfil_models.measures import Measure
     from fulfil_models.plan import Plan, PlannedBuild, Shipment
     from fulfil_models.problem import Problem
     from fulfil_models.promise import Question
@@ -88,7 +91,11 @@ class PromiseAnswer:
     carrier_days: that the delivery takes, where that is the same for all of it.
     machines_arrive: the same of each build.
     due: day by which it is wanted: of shipping, of arriving where `due_is_arrival`.
-    fits: what ratings say of options that are asked for in the place of others.
+    measures: what is done for it besides the plain way, where there is no other.
+    fits: what ratings say of options that are asked for in the place of others, and of alternates
+        among these measures.
+    to_approve: whether something stands in for something else, as asked, in an offer, or with the
+        queue re-ordered.
     forward: what would bring the date forward, each computed anew.
     from_points: spare parts from each point that could send all of them.
     reordered: None where it was not asked for.
@@ -115,7 +122,9 @@ class PromiseAnswer:
     machines_arrive: dict[str, date | None]
     due: date | None
     due_is_arrival: bool
+    measures: tuple[Measure, ...]
     fits: tuple[FitCheck, ...]
+    to_approve: bool
     forward: tuple[Sooner, ...]
     from_points: tuple[FromPoint, ...]
     reordered: Reordered | None
@@ -193,6 +202,7 @@ class _Quoting:
 
     def answer(self, reorder_seconds: float | None) -> PromiseAnswer:
         from fulfil_models.forward import brought_forward, cheaper_whole, whole_from_points
+        from fulfil_models.measures import measures
         from fulfil_models.promise import extra_cost
 
         solution = self.question.earliest()
@@ -221,6 +231,7 @@ class _Quoting:
         reordered = None
         if again is not None:
             reordered = reordering.told(again, quote_name(number))
+        done = measures(plan)
         due, due_is_arrival = self._due()
         arrives, carrier_days = arrival_of(self.problem, self.asked.request, plan)
         return PromiseAnswer(
@@ -239,7 +250,12 @@ class _Quoting:
             machines_arrive=machines_arrive(self.problem, self.asked.request, plan),
             due=due,
             due_is_arrival=due_is_arrival,
-            fits=fits_of_options(self.problem, self.asked.request, plan),
+            measures=done,
+            fits=(
+                *fits_of_options(self.problem, self.asked.request, plan),
+                *fits_of_measures(self.problem, plan, done),
+            ),
+            to_approve=self._to_approve(offers, reordered),
             forward=tuple(
                 Sooner(place, row, offer.arrives, fits_of_offer(self.problem, row))
                 for place, (row, offer) in enumerate(zip(found, offers[1:], strict=True), 1)
@@ -299,6 +315,12 @@ class _Quoting:
             request=_as_asked(row.request, self.asked.request),
             plan=row.plan,
             orders=orders_drawn_on(row.plan, self.now.taken.orders),
+        )
+
+    def _to_approve(self, offers: Iterable[Offer], reordered: Reordered | None) -> bool:
+        asked = self.asked.request
+        return (reordered is not None and reordered.takes_alternates) or any(
+            needs_approval(self.problem, asked, row.request, row.plan) for row in offers
         )
 
     def _doubts(self, plan: Plan, reordered: Reordered | None) -> tuple[Doubt, ...]:
@@ -363,7 +385,7 @@ def _asked_document(asked: Asked) -> dict[str, Any]:
     }
 
 
-def asked_again(document: dict[str, Any]) -> Asked:
+def asked_again(document: Mapping[str, Any]) -> Asked:
     """What a kept quote asked for."""
     from fulfil.usecases.quote_documents import request_of
 

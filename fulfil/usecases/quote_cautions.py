@@ -45,20 +45,46 @@ def fits_of_options(problem: Problem, request: Request, plan: Plan) -> tuple[Fit
 
     ratings = ratings_by_part(problem.dataset.ratings)
     by_build = _pegs_by_build(plan)
-    found: list[FitCheck | None] = []
+    found = [
+        check_fit(ratings, build, called, used, contents_of(by_build[build]))
+        for build, called, used in _swapped_options(problem, request)
+    ]
+    return tuple(check for check in found if check is not None)
+
+
+def _swapped_options(problem: Problem, request: Request) -> list[tuple[str, str, str]]:
+    """(build, part, part): an option that is left out, and one of its family that is asked for."""
+    found = []
     for build in request.builds:
         amounts: defaultdict[str, int] = defaultdict(int)
         for row in request.options:
             if row.build == build.build:
                 amounts[row.component] += row.quantity_milli
-        contents = contents_of(by_build[build.build])
         found += [
-            check_fit(ratings, build.build, called, used, contents)
+            (build.build, called, used)
             for called, left in amounts.items()
             for used, taken in amounts.items()
             if left < 0 < taken and _is_one_family(problem, called, used)
         ]
-    return tuple(check for check in found if check is not None)
+    return found
+
+
+def needs_approval(problem: Problem, asked: Request, request: Request, plan: Plan) -> bool:
+    """Whether something stands in for something else in what is offered.
+
+    Parameters
+    ----------
+    asked: what was asked for.
+    request, plan: what is offered for that.
+    """
+    from fulfil_models.measures import MeasureKind, measures
+
+    products = {build.build: build.product for build in asked.builds}
+    return (
+        any(row.kind is MeasureKind.ALTERNATE for row in measures(plan))
+        or any(products[build.build] != build.product for build in request.builds)
+        or bool(_swapped_options(problem, request))
+    )
 
 
 def fits_of_measures(

@@ -19,7 +19,7 @@ import pytest
 import small_shop
 from program import Ran, Run
 from sales_shop import AS_OF, book, dump, planned, rich, set_day
-from tiny_shop import build, hurried, march, stock
+from tiny_shop import build, hurried, lane, march, stand_in, stock
 
 from fulfil.exchange import write_folder
 from fulfil.store import open_store
@@ -330,6 +330,29 @@ def test_a_postal_code_is_no_region(run: Run) -> None:
     assert "89501 is no region: parts that local rules require somewhere are not built in" in told
     told = " ".join(run("promise", "MACHINE", "--to", "US-NV", "--option", "VALVE=2").err.split())
     assert "1 VALVE is built in, besides 2 asked for: backflow protection" in told
+
+
+def test_what_is_done_where_there_is_no_plain_way_is_told(run: Run) -> None:
+    """No engine is left and none comes: the alternate for 100, or that of B, moved for 250."""
+    nothing = {"purchases": (), "sources": ()}
+    swap = book(stock=(stock(2), stock(1, part="ENGINE2")), alternates=(stand_in(100),), **nothing)
+    planned(Path("fulfil.db").absolute(), swap).close()
+    ran = run("promise", "MACHINE")
+    assert "takes ENGINE2 in place of ENGINE (1) costs 100.00 USD" in " ".join(ran.out.split())
+    assert APPROVED_FIRST in " ".join(ran.err.split())
+    Path("fulfil.db").unlink()
+    moved = book(stock=(stock(2), stock(1, "B")), lanes=(lane("B", "A", 3, move=250),), **nothing)
+    planned(Path("fulfil.db").absolute(), moved).close()
+    ran = run("promise", "MACHINE")
+    assert "takes ENGINE moved from B (1) costs 250.00 USD" in " ".join(ran.out.split())
+    assert APPROVED_FIRST not in " ".join(ran.err.split())
+
+
+def test_options_in_the_place_of_others_are_approved_without_ratings_too(run: Run) -> None:
+    planned(Path("fulfil.db").absolute(), replace(rich(), ratings=(), alternates=())).close()
+    ran = run("promise", "MACHINE", "--option", "ENGINE=-1", "--option", "ENGINE3=1")
+    assert ("fit check" in ran.out, APPROVED_FIRST in " ".join(ran.err.split())) == (False, True)
+    assert APPROVED_FIRST in " ".join(run("accept", "Q1").err.split())
 
 
 def test_an_offer_with_an_alternate_is_approved_first(run: Run) -> None:
