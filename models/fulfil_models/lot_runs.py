@@ -63,7 +63,8 @@ def cheapest_runs(
 ) -> Runs | None:
     """Best orders where each period has several lines to choose from, or none.
 
-    None if something is needed before anything can come.
+    None if something is needed before anything can come. Of plans that cost the same, the one whose
+    orders come latest.
     """
     best: list[int | None] = [0, *(None for _ in needs)]
     taken: list[tuple[int, Run | None]] = [(0, None) for _ in best]
@@ -82,7 +83,7 @@ def cheapest_runs(
                 paid, line = _cheapest(lines[start], quantity)
                 cost += paid + held
             known = best[end + 1]
-            if known is None or cost < known:
+            if known is None or cost <= known:
                 best[end + 1] = cost
                 taken[end + 1] = (start, Run(start, quantity, line) if quantity else None)
     total = best[-1]

@@ -98,9 +98,10 @@ class WaitingRuns:
                 lines = paid.argmin(axis=2)
                 cost = np.take_along_axis(paid, lines[:, :, None], axis=2)[:, :, 0]
                 cost += held[:, i:end] + waiting[i][:, : end - i]
-                place = cost.argmin(axis=1)
+                # of those that cost the same the latest
+                place = cost.shape[1] - 1 - cost[:, ::-1].argmin(axis=1)
                 total = best[:, i] + cost[every, place]
-                better = (total < best[:, end]) & (quantity > 0)
+                better = (total <= best[:, end]) & (quantity > 0)
                 best[better, end] = total[better]
                 start[better, end] = i
                 chosen[better, end] = i + place[better]

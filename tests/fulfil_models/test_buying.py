@@ -157,6 +157,20 @@ def test_what_the_plan_expedites_sooner_than_it_may_be_ordered_is_ordered_anew()
     assert (line.place_on, line.due_on, line.expedited) == (march(9), march(13), True)
 
 
+@pytest.mark.parametrize("price", [None, 0, 10 * MICRO])
+@pytest.mark.parametrize("share", [0, SETTINGS.holding_share_ppm])
+def test_nothing_is_ordered_early_for_costing_nothing_to_keep(
+    price: int | None, share: int
+) -> None:
+    """Wanted on 15 December, in 10 days: to be placed on the 5th, though nothing that the order
+    costs tells the months apart."""
+    day = date(2026, 12, 15)
+    data = shop(sources=(source(10, price_micro=price),), builds=(build("B1", day, earliest=day),))
+    terms = replace(SETTINGS, holding_share_ppm=share)
+    line = only(bought(data, settings=terms))
+    assert (line.place_on, line.due_on) == (date(2026, 12, 5), day)
+
+
 # ---- netting
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from threading import Event
 
+import numpy as np
 import pytest
 from fulfil_models import lot_sizes
 from fulfil_models.cells import MICRO, MILLI
@@ -14,6 +15,7 @@ from fulfil_models.lot_orders import as_late_as_can_be, cost_of, keeps_terms
 from fulfil_models.lot_runs import runs_of
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots, wagner_whitin
 from fulfil_models.lot_terms import Terms, terms_of
+from fulfil_models.lot_waiting import WaitingRuns
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lot_cases import as_tried, best_way, part_lots
@@ -231,6 +233,19 @@ def test_thousandths_are_rounded_up_to_whole_steps() -> None:
     assert plan.cost_micro == round(1.8 * MICRO)
     fine = replace(part((0.4, 0.4), offer(price=1), holding=1), step_milli=100)
     assert plan_lots([fine]).cost_micro == round(0.8 * MICRO)
+
+
+def test_of_equal_plans_the_latest_is_taken() -> None:
+    """Nothing is paid but 50 for an order, and nothing for what is left: one order serves, whenever
+    it comes, so it comes when it is needed."""
+    lots = part((0, 0, 0, 1, 2), offer(ordering=50))
+    capped = replace(lots, offers=(offer(ordering=50, caps_milli=units(*[9] * 5)),))
+    less = replace(lots, offers=(offer(ordering=50, minimum=5),))
+    for one, quantity in ((lots, 3), (capped, 3), (less, 5)):
+        assert ordered(plan_lots([one])) == [("S", 3, quantity)]
+        assert ordered(plan_lots([one], cash_micro=[99 * MICRO] * 5)) == [("S", 3, quantity)]
+    answer = WaitingRuns([terms_of(lots, waits=True)]).solve(np.ones(5))
+    assert [order.period for order in answer.orders(0)] == [3]
 
 
 # ---- against the search through all orders
