@@ -85,7 +85,8 @@ def line_of(buyer: Buyer, order: Ordered, pegs: Sequence[Peg], harm: Mapping[str
         first = order.first if order.in_month else buyer.soonest(source)
         due = min(max(needed - timedelta(buffer), first), order.last)
         days = source.lead_days
-    part, price = buyer.problem.parts[source.part], _price(buyer, source, milli)
+    part, price = buyer.problem.parts[source.part], buyer.prices.given(source, milli)
+    estimate = buyer.prices.estimate(source) if price is None else None
     sums = Counter[Why]()
     for want, served_milli in pegs:
         sums[want.why] += served_milli
@@ -104,7 +105,7 @@ def line_of(buyer: Buyer, order: Ordered, pegs: Sequence[Peg], harm: Mapping[str
         expedited=order.arrives is not None,
         price_micro=price,
         cost_micro=None if price is None else price * milli // MILLI,
-        estimate_micro=None if price is not None else _estimate(buyer, source, milli),
+        estimate_micro=None if estimate is None else estimate * milli // MILLI,
         expedite_cost_micro=0 if order.arrives is None else _extra(source, milli),
         saves_micro=0,
         firm_milli=sums[Why.FIRM],
@@ -114,20 +115,6 @@ def line_of(buyer: Buyer, order: Ordered, pegs: Sequence[Peg], harm: Mapping[str
         served=_served(pegs, due),
     )
     return line if order.arrives is not None else _maybe_hurried(buyer, order, line, pegs, harm)
-
-
-def _price(buyer: Buyer, source: Source, milli: int) -> int | None:
-    """Price of one unit in an order of that size."""
-    breaks = buyer.breaks.get((source.part, source.supplier), [])
-    reached = [row.price_micro for row in breaks if row.from_quantity_milli <= milli]
-    return reached[-1] if reached else source.price_micro
-
-
-def _estimate(buyer: Buyer, source: Source, milli: int) -> int | None:
-    """Of an order without a price: see `BuyLine`."""
-    larger = [row.price_micro for row in buyer.breaks.get((source.part, source.supplier), [])]
-    each = larger[0] if larger else buyer.problem.parts[source.part].cost_micro
-    return None if each is None else each * milli // MILLI
 
 
 def _extra(source: Source, milli: int) -> int:

@@ -15,6 +15,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from fulfil_models.buying_needs import Want, Why, usable_sources
+from fulfil_models.buying_prices import Prices
 from fulfil_models.buying_safety import lead_days
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.leadtimes import LeadTime
@@ -23,7 +24,7 @@ from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import first_arrival
-from fulfil_models.tables import Part, PriceBreak, Source
+from fulfil_models.tables import Part, Source
 from fulfil_models.taken import with_orders
 
 Key = tuple[str, str]
@@ -97,12 +98,8 @@ class Buyer:
         return _months(self.problem.as_of, self.least_months, max(days, default=date.min))
 
     @cached_property
-    def breaks(self) -> dict[Key, list[PriceBreak]]:
-        """Price breaks by part and supplier, in ascending order."""
-        found: defaultdict[Key, list[PriceBreak]] = defaultdict(list)
-        for row in sorted(self.problem.dataset.price_breaks, key=lambda r: r.from_quantity_milli):
-            found[row.part, row.supplier].append(row)
-        return dict(found)
+    def prices(self) -> Prices:
+        return Prices(self.problem)
 
     @cached_property
     def hurried(self) -> dict[Key, tuple[Ordered, ...]]:
@@ -209,7 +206,7 @@ class Buyer:
             needs[period] += want.milli - took
             firm[period] += want.milli - took if want.why is Why.FIRM else 0
         part = self.problem.parts[key[0]]
-        price = max(self._price(source) for source in self.sources[key])
+        price = max(map(self.prices.counted, self.sources[key]))
         share_ppm = self.problem.settings.holding_share_ppm
         lots = PartLots(
             part=name,
@@ -233,7 +230,7 @@ class Buyer:
         step = self.problem.parts[key[0]].step_milli
         least = min(max(row.minimum_milli, row.multiple_milli, step) for row in sources)
         each_order = self.problem.settings.order_cost_micro * MILLI // least
-        price = max(self._price(row) for row in sources)
+        price = max(map(self.prices.counted, sources))
         expected = WAITS_TIMES * (price + each_order + 1)
         rows = [want.milli for want in self.wants[key] if want.why is Why.FIRM]
         late = self.problem.settings.late_day_cost_micro * MONTH_DAYS * MILLI * len(rows)
@@ -245,30 +242,16 @@ class Buyer:
             short_firm_micro=max(FIRM_TIMES * expected, late // max(sum(rows), 1)) - expected,
         )
 
-    def _price(self, source: Source) -> int:
-        """Price of one unit; where none is given the cost of the part, else 0."""
-        if source.price_micro is not None:
-            return source.price_micro
-        breaks = self.breaks.get((source.part, source.supplier))
-        if breaks:
-            return breaks[0].price_micro
-        return self.problem.parts[source.part].cost_micro or 0
-
     def _offer(self, key: Key, source: Source) -> LotOffer:
-        breaks = self.breaks.get((source.part, source.supplier), [])
         return LotOffer(
             offer=source.supplier,
-            price_micro=self._price(source),
+            price_micro=self.prices.counted(source),
             ordering_micro=self.problem.settings.order_cost_micro,
             first_period=self._first_period(key, source),
             minimum_milli=source.minimum_milli,
             multiple_milli=source.multiple_milli,
             caps_milli=self._caps(key, source),
-            breaks=tuple(
-                (row.from_quantity_milli, row.price_micro)
-                for row in breaks
-                if row.from_quantity_milli > 0
-            ),
+            breaks=self.prices.steps(source),
         )
 
     def _first_period(self, key: Key, source: Source) -> int:
@@ -355,9 +338,9 @@ class Buyer:
         cash = [self.budget_micro] * len(self.months)
         for orders in self.hurried.values():
             for order in orders:
-                each = self._price(order.source) + (order.source.expedite_cost_micro or 0)
+                paid = self.prices.paid_micro(order.source, order.milli, expedited=True)
                 period = self._period(order.first)
-                cash[period] = max(0, cash[period] - each * order.milli // MILLI)
+                cash[period] = max(0, cash[period] - paid)
         return cash
 
 

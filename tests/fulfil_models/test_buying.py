@@ -23,7 +23,7 @@ from fulfil_models.order_days import order_on
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, PriceBreak, Purchase, Receipt, Source, Supplier
+from fulfil_models.tables import Dataset, Part, PriceBreak, Purchase, Receipt, Source, Supplier
 from fulfil_models.taken import Taken
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -270,6 +270,25 @@ def test_minimum_multiple_and_price_of_the_size() -> None:
     assert (line.price_micro, line.cost_micro) == (9 * MICRO, 54 * MICRO)
 
 
+def test_a_price_break_from_0_is_the_price() -> None:
+    """100 by the source, but 10 from 0 on: cheaper than 90, and what is bought costs what the line
+    says."""
+    base = PriceBreak(part="ENGINE", supplier="S", from_quantity_milli=0, price_micro=10 * MICRO)
+    data = shop(
+        suppliers=(Supplier(supplier="S"), Supplier(supplier="T")),
+        sources=(
+            source(5, price_micro=100 * MICRO),
+            source(5, supplier="T", price_micro=90 * MICRO, rank=2),
+        ),
+        price_breaks=(base,),
+        builds=on(25),
+    )
+    found = bought(data)
+    line = only(found)
+    assert (line.supplier, line.price_micro, line.cost_micro) == ("S", 10 * MICRO, 10 * MICRO)
+    assert found.buying_micro == 10 * MICRO
+
+
 @pytest.mark.parametrize(("day", "supplier"), [(12, "FAST"), (25, "SLOW")])
 def test_the_cheaper_source_that_is_in_time(day: int, supplier: str) -> None:
     # both deliver in March, SLOW not before the 22nd
@@ -499,6 +518,38 @@ def test_what_waits_for_the_budget_is_told_and_until_when() -> None:
     assert (short.who, short.comes_on, short.for_cash) == ("B2", found.lines[1].due_on, True)
     assert short.why_not == "the budget lets it come no sooner"
     assert bought(data, expected(0, 0), budget_micro=300 * MICRO).short == ()
+
+
+@pytest.mark.parametrize(("breaks", "units"), [((), 19), ((60,), 23)])
+def test_what_the_plan_expedites_is_paid_first_with_all_that_it_costs(
+    breaks: tuple[int, ...], units: int
+) -> None:
+    """Of 400 in March the engine expedited takes 100 + 10 + 50 to order it: 240 are left for 19
+    others at 10, and 50 to order them. At 60 from one on, 280 for 23."""
+    terms = replace(hurried(40, 35, 10), price_micro=100 * MICRO)
+    parts = (Part(part="MACHINE", make=True), Part(part="ENGINE"), Part(part="ENGINE2"))
+    data = shop(
+        parts=parts,
+        sources=(terms, source(5, part="ENGINE2", price_micro=10 * MICRO)),
+        price_breaks=tuple(
+            PriceBreak(
+                part="ENGINE",
+                supplier="S",
+                from_quantity_milli=UNIT,
+                price_micro=price * MICRO,
+            )
+            for price in breaks
+        ),
+        builds=(build("B1", march(9)),),
+    )
+    found = bought(data, expected(100, part="ENGINE2"), budget_micro=400 * MICRO)
+    paid = Counter[int]()
+    for line in found.lines:
+        paid[line.due_on.month] += (line.cost_micro or 0) + line.expedite_cost_micro
+        paid[line.due_on.month] += SETTINGS.order_cost_micro
+    assert paid[3] == 400 * MICRO
+    others = [line for line in found.lines if line.part == "ENGINE2" and line.due_on.month == 3]
+    assert [line.quantity_milli for line in others] == [units * UNIT]
 
 
 def test_with_an_ample_budget_the_lines_are_those_without_any() -> None:
