@@ -94,7 +94,8 @@ def what_to_buy(
 
     Parameters
     ----------
-    demand: its months are looked at, and those beyond in which firm needs are drawn.
+    demand: its months are looked at, those beyond in which firm needs are drawn, and those until
+        what is wanted can come for the first time.
     leads: learnt lead times by part and supplier; where one is missing what is stated stands.
     service: share of order cycles that the safety stock is to bring to an end without a shortage.
     budget_micro: the most that may be paid for lines due in one month, what it costs to place them

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -23,7 +23,7 @@ from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, plan_lots
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
-from fulfil_models.source_terms import first_arrival
+from fulfil_models.source_terms import first_arrival, whole_orders
 from fulfil_models.tables import Part, Source
 from fulfil_models.taken import with_orders
 
@@ -88,13 +88,9 @@ class Buyer:
     @cached_property
     def months(self) -> tuple[str, ...]:
         """From that of the planning date to the last in which anything is wanted, or to the first
-        in which what is firm can come."""
+        in which it can come in any number."""
         days = [want.day for rows in self.wants.values() for want in rows]
-        days += [
-            min(self.soonest(source) for source in self.sources[key])
-            for key, rows in self.wants.items()
-            if any(want.why is Why.FIRM for want in rows)
-        ]
+        days += [self._comes(self.sources[key]) for key in self.wants]
         return _months(self.problem.as_of, self.least_months, max(days, default=date.min))
 
     @cached_property
@@ -108,7 +104,7 @@ class Buyer:
         return {key: self._hurried(key, supplies) for key in self.wants}
 
     @cached_property
-    def _open(self) -> dict[Key, Counter[str]]:
+    def _open(self) -> defaultdict[Key, Counter[str]]:
         """By part and supplier: what open purchases, and those that quotes hold, bring in each
         month."""
         found: defaultdict[Key, Counter[str]] = defaultdict(Counter)
@@ -132,6 +128,18 @@ class Buyer:
 
     def soonest(self, source: Source) -> date:
         return first_arrival(self.problem.settings, source)
+
+    def _comes(self, sources: Sequence[Source]) -> date:
+        """First day on which any number can come, or where all have a cap, one order at least."""
+        free = [self.soonest(row) for row in sources if row.monthly_cap_milli is None]
+        return min(free) if free else min(map(self._comes_capped, sources))
+
+    def _comes_capped(self, source: Source) -> date:
+        """First day on which an order fits under the cap, beside what is on order."""
+        day, gone = self.soonest(source), self._open[source.part, source.supplier]
+        while not whole_orders(source, (source.monthly_cap_milli or 0) - gone[month_of(day)]):
+            day = _ends(month_of(day))[1] + timedelta(1)
+        return day
 
     def _period(self, day: date) -> int:
         first = self.problem.as_of
@@ -291,7 +299,7 @@ class Buyer:
         what is expected is bought for the point that takes the most.
         """
         offer = source.part, source.supplier
-        gone = Counter(self._open.get(offer, {}))
+        gone = Counter(self._open[offer])
         for (part, _), orders in self.hurried.items():
             for order in orders if part == key[0] else ():
                 if order.source.supplier == source.supplier:

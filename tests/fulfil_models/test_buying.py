@@ -318,19 +318,26 @@ def test_a_cap_below_the_smallest_order_is_told() -> None:
 
 
 def test_what_is_left_of_a_cap_below_the_smallest_order_is_told_as_that() -> None:
-    """Three a month, in threes. P brings two of those of March, so none can be ordered for March,
-    the only month that is looked at: not `never`, and no cap is wrong."""
-    terms = source(5, cap=3, minimum_milli=3 * UNIT)
-    data = shop(sources=(terms,), purchases=(purchase("P", march(20), units=2),))
+    """Three a month, in threes. P brings two of those of March, so none can be ordered of S for
+    March, the only month that is looked at: not `never`, and no cap is wrong. T brings them."""
+    terms = source(5, cap=3, minimum_milli=3 * UNIT, price_micro=MICRO)
+    data = shop(
+        suppliers=(Supplier(supplier="S"), Supplier(supplier="T")),
+        sources=(terms, source(5, supplier="T", rank=2, price_micro=2 * MICRO)),
+        purchases=(purchase("P", march(20), units=2),),
+    )
     found = bought(data, expected(3))
+    assert only(found).supplier == "T"
     (text,) = found.never
     assert text == (
         "no more of ENGINE from S can be ordered to come by 2026-03: of its cap at most 1 is left "
         "in a month, and its smallest order is 3"
     )
     assert "never" not in text
-    # with a month more there is a cap of three
+    # with a month more there is a cap of three; where nobody else is, that month is looked at
     assert bought(data, expected(3, 0)).never == ()
+    alone = bought(replace(data, sources=(terms,)), expected(3))
+    assert (alone.never, only(alone).due_on) == ((), date(2026, 4, 1))
 
 
 def test_who_is_firm_goes_before_what_is_expected() -> None:
@@ -383,6 +390,40 @@ def test_what_is_firm_is_ordered_though_it_comes_after_the_months_asked_for() ->
     found = bought(data, replace(nothing_expected(), firm=firm), plan=plan)
     assert found.months == ("2026-03", "2026-04")
     assert [(row.who, row.late_days) for row in only(found).served] == [("B1", 22)]
+
+
+@pytest.mark.parametrize("months", [2, 6])
+def test_what_cannot_come_in_the_months_asked_for_is_ordered_all_the_same(months: int) -> None:
+    """In 100 days, on 10 June: 5 a month are ordered today, whether June is asked for or not."""
+    found = bought(shop(sources=(source(100, price_micro=10 * MICRO),)), expected(*[5] * months))
+    line = only(found)
+    assert (line.place_on, line.due_on) == (AS_OF, date(2026, 6, 10))
+    assert line.quantity_milli == 5 * months * UNIT
+    assert {row.why_not for row in found.short} == {"no order brings it sooner"}
+    assert found.months[-1] == max("2026-06", f"2026-{2 + months:02d}")
+
+
+def test_a_cap_is_named_only_where_there_is_one() -> None:
+    """Two a month from S, in 5 days; any number from T, in 100: of 9 for March, S brings 2 in each
+    month until May, and T the last 3 with the first two of June."""
+    data = shop(
+        suppliers=(Supplier(supplier="S"), Supplier(supplier="T")),
+        sources=(source(5, cap=2), source(100, supplier="T", rank=2)),
+    )
+    found = bought(data, expected(9))
+    assert not [row for row in found.short if row.comes_on is None]
+    assert sum(line.quantity_milli for line in found.lines) == 9 * UNIT
+    capped = bought(replace(data, sources=data.sources[:1]), expected(9))
+    (never,) = (row for row in capped.short if row.comes_on is None)
+    assert never.why_not == "monthly caps let no more come until 2026-03"
+
+
+def test_months_reach_the_first_in_which_a_cap_lets_anything_come() -> None:
+    """Two a month, in 5 days; what is on order takes those of March and of April."""
+    orders = (purchase("P1", march(20), 2), purchase("P2", date(2026, 4, 20), 2))
+    found = bought(shop(sources=(source(5, cap=2),), purchases=orders), expected(6))
+    assert found.months == ("2026-03", "2026-04", "2026-05")
+    assert only(found).due_on == date(2026, 5, 1)
 
 
 def test_what_only_expediting_could_bring_sooner_is_told_so() -> None:
