@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots
@@ -41,6 +41,55 @@ def offers(draw: st.DrawFn, name: str, periods: int) -> LotOffer:
     )
 
 
+DAYS = 3
+"""of a period, that tests tell apart"""
+
+
+def with_days(draw: st.DrawFn, lots: PartLots) -> PartLots:
+    """With days within periods on which offers can deliver for the first time, and on which what
+    is needed in a period is needed."""
+    early = [draw(_early(need)) for need in lots.needs_milli]
+    found = []
+    for offer in lots.offers:
+        day = draw(st.integers(0, DAYS - 1))
+        found.append(
+            replace(offer, first_day=day, early_milli=sum(early[offer.first_period][:day]))
+        )
+    return replace(lots, offers=tuple(found))
+
+
+def _early(need: int) -> st.SearchStrategy[list[int]]:
+    """What of a need is needed before the second day, and before the third, besides."""
+    whole = need % MILLI == 0
+    shares = st.lists(st.integers(0, 4), min_size=DAYS - 1, max_size=DAYS - 1)
+    return shares.filter(lambda row: sum(row) <= 4).map(
+        lambda row: [
+            need * share // 4 // (MILLI if whole else 1) * (MILLI if whole else 1) for share in row
+        ]
+    )
+
+
+def cut(lots: PartLots, periods: int, unit_milli: int = 1) -> PartLots:
+    """The first periods of a part, with needs in whole units."""
+
+    def whole(milli: int) -> int:
+        return milli // unit_milli * unit_milli
+
+    return replace(
+        lots,
+        needs_milli=tuple(map(whole, lots.needs_milli[:periods])),
+        firm_milli=tuple(map(whole, lots.firm_milli[:periods])),
+        offers=tuple(
+            replace(
+                offer,
+                caps_milli=offer.caps_milli[:periods],
+                early_milli=whole(offer.early_milli) if offer.first_period < periods else 0,
+            )
+            for offer in lots.offers
+        ),
+    )
+
+
 @st.composite
 def part_lots(draw: st.DrawFn, name: str = "P", most_offers: int = 2) -> PartLots:
     """A part with at most six decisions, so that all orders can be tried."""
@@ -48,12 +97,13 @@ def part_lots(draw: st.DrawFn, name: str = "P", most_offers: int = 2) -> PartLot
     periods = draw(st.integers(1, 4 if count == 1 else 3))
     needs = draw(st.lists(st.integers(0, 3000), min_size=periods, max_size=periods))
     whole = draw(st.booleans())
-    return PartLots(
+    lots = PartLots(
         part=name,
         needs_milli=tuple(need // MILLI * MILLI if whole else need for need in needs),
         offers=tuple(draw(offers(f"S{number}", periods)) for number in range(count)),
         holding_micro=draw(st.integers(0, 4)) * MICRO,
     )
+    return with_days(draw, lots)
 
 
 @st.composite
@@ -61,7 +111,7 @@ def waiting_parts(draw: st.DrawFn) -> PartLots:
     """A part whose needs may wait, with one offer or two of any kind."""
     needs = draw(st.lists(st.integers(0, 5000), min_size=WAITING_PERIODS, max_size=WAITING_PERIODS))
     count = draw(st.integers(1, 2))
-    return PartLots(
+    lots = PartLots(
         part="P",
         needs_milli=tuple(needs),
         offers=tuple(draw(offers(f"S{number}", WAITING_PERIODS)) for number in range(count)),
@@ -71,6 +121,7 @@ def waiting_parts(draw: st.DrawFn) -> PartLots:
         firm_milli=tuple(draw(st.integers(0, need)) for need in needs),
         short_firm_micro=draw(st.integers(0, 30)) * MICRO,
     )
+    return with_days(draw, lots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +132,9 @@ class Tried:
     came: tuple[int, ...]
     """thousandths that have come by the end of each period"""
     short: tuple[int, ...]
+    early_short: tuple[tuple[int, ...], ...]
+    """for every period, before each offer that can deliver in it for the first time: what is needed
+    by then and has not come"""
     nano: int
     """ordering, buying and holding, in 10^-9 of the currency"""
     paid_nano: tuple[int, ...]
@@ -120,8 +174,9 @@ def every_way(part: PartLots) -> Iterator[Tried]:
 
 def tried(part: PartLots, quantities: Sequence[Sequence[int]]) -> Tried:
     level = needed = nano = 0
-    came, short, paid = [], [], []
+    came, short, paid, early = [], [], [], []
     for period, need in enumerate(part.needs_milli):
+        early.append(_early_short(part, quantities, period, needed, level))
         needed += need
         level += sum(row[period] for row in quantities)
         paid.append(
@@ -133,14 +188,42 @@ def tried(part: PartLots, quantities: Sequence[Sequence[int]]) -> Tried:
         came.append(level)
         short.append(max(0, needed - level))
         nano += paid[-1] + part.holding_micro * max(0, level - needed)
-    return Tried(tuple(map(tuple, quantities)), tuple(came), tuple(short), nano, tuple(paid))
+    return Tried(
+        *(tuple(map(tuple, quantities)), tuple(came), tuple(short)),
+        *(tuple(early), nano, tuple(paid)),
+    )
+
+
+def _early_short(
+    part: PartLots, quantities: Sequence[Sequence[int]], period: int, needed: int, came: int
+) -> tuple[int, ...]:
+    """On the first day of each offer that begins in a period, from what was needed and had come
+    before it: what those that could deliver sooner did not bring."""
+
+    def day(offer: LotOffer) -> int:
+        return offer.first_day if offer.first_period == period else 0
+
+    found = []
+    for offer in part.offers:
+        sooner = [
+            row[period]
+            for other, row in zip(part.offers, quantities, strict=True)
+            if day(other) < day(offer)
+        ]
+        early = offer.early_milli if offer.first_period == period else 0
+        found.append(max(0, needed + early - came - sum(sooner)))
+    return tuple(found)
 
 
 def best_way(part: PartLots) -> Tried:
     """The way that is short of least in every period, and costs least of those."""
     ways = list(every_way(part))
-    least = [min(way.short[t] for way in ways) for t in range(len(part.needs_milli))]
-    return min((way for way in ways if list(way.short) == least), key=lambda way: way.nano)
+    shorts = [(*way.short, *(short for row in way.early_short for short in row)) for way in ways]
+    least = tuple(map(min, zip(*shorts, strict=True)))
+    return min(
+        (way for way, short in zip(ways, shorts, strict=True) if short == least),
+        key=lambda way: way.nano,
+    )
 
 
 def as_tried(part: PartLots, plan: LotPlan) -> Tried:

@@ -9,12 +9,13 @@ so early is placed at once.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from fulfil_models.buying_lines import BuyLine, Served, line_of
-from fulfil_models.buying_lots import Buyer
+from fulfil_models.buying_lots import Buyer, Key, Orders
 from fulfil_models.buying_needs import Want, Wanted, Why, home_points, usable_sources, wanted
 from fulfil_models.buying_pegs import Peg, pegged
 from fulfil_models.buying_safety import safety_stocks
@@ -26,7 +27,7 @@ from fulfil_models.lot_terms import NeverOrdered
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
-from fulfil_models.source_terms import can_order
+from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 
 __all__ = ["BuyLine", "Buying", "Served", "ShortWant", "what_to_buy"]
 
@@ -130,7 +131,7 @@ def what_to_buy(
             for order, rows_of in zip(orders.by_key[key], pegs, strict=True)
         ]
         lines += made
-        short += _short(buyer, made, unserved, orders.for_cash[key])
+        short += _short(buyer, made, unserved, orders, key)
     return Buying(
         months=buyer.months,
         lines=tuple(sorted(lines, key=lambda r: (r.place_on, r.supplier, r.part, r.point))),
@@ -156,16 +157,21 @@ NO_MORE = "monthly caps let no more come"
 
 
 def _short(
-    buyer: Buyer, lines: Iterable[BuyLine], unserved: Iterable[Peg], for_cash: frozenset[str]
+    buyer: Buyer, lines: Sequence[BuyLine], unserved: Iterable[Peg], orders: Orders, key: Key
 ) -> list[ShortWant]:
-    """What comes late or not at all; `for_cash` as in `Orders`, of the part and point."""
+    """What comes late or not at all of a part at a point, of which these are all lines."""
     found = []
+    for_cash = orders.for_cash[key]
     for line in lines:
         for row in line.served:
             if row.late_days:
-                by = buyer.due_by((line.part, line.point), row.day)
+                by = buyer.due_by(key, row.day)
                 waits = month_of(by) in for_cash and month_of(by) < month_of(line.due_on)
-                reason = ONLY_HURRIED if _could_be_hurried(buyer, line) else NOT_SOONER
+                waits |= month_of(line.due_on) in orders.early_for_cash[key] and any(
+                    buyer.soonest(source) < line.due_on for source in buyer.sources[key]
+                )
+                hurried = _could_be_hurried(buyer, line, lines, key)
+                reason = ONLY_HURRIED if hurried else NOT_SOONER
                 found.append(
                     ShortWant(
                         line.part,
@@ -198,12 +204,23 @@ def _short(
     return found
 
 
-def _could_be_hurried(buyer: Buyer, line: BuyLine) -> bool:
-    return not line.expedited and any(
-        row.expedite_days
-        for row in buyer.sources[line.part, line.point]
-        if row.supplier == line.supplier
-    )
+def _could_be_hurried(buyer: Buyer, line: BuyLine, lines: Iterable[BuyLine], key: Key) -> bool:
+    """Whether some source could bring before a line what that brings, if it were expedited: within
+    its cap, beside the other lines."""
+    if line.expedited:
+        return False
+    coming = Counter[tuple[str, str]]()
+    for row in lines:
+        # what the plan expedites is taken off the caps already
+        if row is not line and (row.saves_micro or not row.expedited):
+            coming[row.supplier, month_of(row.due_on)] += row.quantity_milli
+    for source in buyer.sources[key]:
+        comes = first_arrival(buyer.problem.settings, source, expedited=True)
+        if source.expedite_days and comes < line.due_on:
+            cap = buyer.cap_milli(key, source, comes)
+            if cap is None or whole_orders(source, cap - coming[source.supplier, month_of(comes)]):
+                return True
+    return False
 
 
 def _never(want: Want, problem: Problem) -> ShortWant:

@@ -2,14 +2,16 @@
 
 A period is a calendar month, as caps and budgets are. An order stands in the month in which it is
 due; a want in that of the day by which an order for it is to be due: its day less what the record
-adds to the stated lead time.
+adds to the stated lead time. In the month in which a source can deliver for the first time the day
+counts, too: what is wanted before it comes from sources that are faster, as far as they bring it
+and whatever they ask, since nothing comes later than it can; the rest of the month is free for it.
 """
 
 from __future__ import annotations
 
 import threading
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -62,11 +64,13 @@ class Orders:
     ----------
     for_cash: by part and point, the months at whose end something waits that more cash could have
         brought.
+    early_for_cash: those in which more cash could have brought something sooner, though it comes.
     """
 
     by_key: Mapping[Key, tuple[Ordered, ...]]
     lots: LotPlan
     for_cash: Mapping[Key, frozenset[str]]
+    early_for_cash: Mapping[Key, frozenset[str]]
 
 
 @dataclass(frozen=True)
@@ -194,18 +198,23 @@ class Buyer:
                 )
             )
         for_cash: defaultdict[Key, set[str]] = defaultdict(set)
-        for short in plan.shortfalls:
-            if short.for_cash_milli and self.budget_micro is not None:
+        early: defaultdict[Key, set[str]] = defaultdict(set)
+        for short in plan.shortfalls if self.budget_micro is not None else ():
+            if short.for_cash_milli:
                 for_cash[keys[short.part]].add(self.months[short.period])
+            if short.early_milli:
+                early[keys[short.part]].add(self.months[short.period])
         return Orders(
             {key: tuple(rows) for key, rows in found.items()},
             plan,
             {key: frozenset(for_cash[key]) for key in found},
+            {key: frozenset(early[key]) for key in found},
         )
 
     def _lots(self, key: Key, name: str) -> PartLots:
         needs = [0] * len(self.months)
         firm = [0] * len(self.months)
+        open_ones: list[tuple[int, date, int]] = []
         left = sum(row.milli for row in self.hurried[key])
         for want in sorted(self.wants[key], key=lambda w: (w.hurried is None, w.day)):
             took = min(left, want.milli)
@@ -213,13 +222,14 @@ class Buyer:
             period = self._period(self.due_by(key, want.day))
             needs[period] += want.milli - took
             firm[period] += want.milli - took if want.why is Why.FIRM else 0
+            open_ones.append((period, want.day, want.milli - took))
         part = self.problem.parts[key[0]]
         price = max(map(self.prices.counted, self.sources[key]))
         share_ppm = self.problem.settings.holding_share_ppm
         lots = PartLots(
             part=name,
             needs_milli=tuple(needs),
-            offers=tuple(self._offer(key, source) for source in self.sources[key]),
+            offers=tuple(self._offer(key, source, open_ones) for source in self.sources[key]),
             holding_micro=price * share_ppm // (PPM * MONTHS_A_YEAR),
             step_milli=part.step_milli,
         )
@@ -250,40 +260,30 @@ class Buyer:
             short_firm_micro=max(FIRM_TIMES * expected, late // max(sum(rows), 1)) - expected,
         )
 
-    def _offer(self, key: Key, source: Source) -> LotOffer:
+    def _offer(
+        self, key: Key, source: Source, open_ones: Iterable[tuple[int, date, int]]
+    ) -> LotOffer:
+        """Terms of a source; within the month in which it can deliver for the first time, what is
+        wanted before that day is for others that are faster, as far as they bring it.
+
+        Parameters
+        ----------
+        open_ones: month, day and thousandths of what is wanted of it.
+        """
+        soonest = self.soonest(source)
+        first = self._period(soonest)
         return LotOffer(
             offer=source.supplier,
             price_micro=self.prices.counted(source),
             ordering_micro=self.problem.settings.order_cost_micro,
-            first_period=self._first_period(key, source),
+            first_period=first,
+            first_day=soonest.day - 1,
+            early_milli=sum(m for t, day, m in open_ones if t == first and day < soonest),
             minimum_milli=source.minimum_milli,
             multiple_milli=source.multiple_milli,
             caps_milli=self._caps(key, source),
             breaks=self.prices.steps(source),
         )
-
-    def _first_period(self, key: Key, source: Source) -> int:
-        """The first month for orders of a source.
-
-        Not yet the one in which it can deliver for the first time, where something is wanted in it
-        before that day which another could deliver sooner: within a month nothing tells them apart.
-        """
-        soonest = self.soonest(source)
-        period = self._period(soonest)
-        faster = [
-            self._period(self.soonest(row))
-            for row in self.sources[key]
-            if row.monthly_cap_milli is None and self.soonest(row) < soonest
-        ]
-        if faster:
-            least = min(faster)
-            for want in self.wants[key]:
-                if (
-                    want.day < soonest
-                    and max(self._period(self.due_by(key, want.day)), least) == period
-                ):
-                    return period + 1
-        return period
 
     def _caps(self, key: Key, source: Source) -> tuple[int | None, ...]:
         cap = source.monthly_cap_milli
@@ -291,6 +291,12 @@ class Buyer:
             return ()
         gone = self._gone(key, source)
         return tuple(max(0, cap - gone[month]) for month in self.months)
+
+    def cap_milli(self, key: Key, source: Source, day: date) -> int | None:
+        """What a source may bring in the month of a day by new orders that the plan does not
+        expedite; None = any number."""
+        caps = self._caps(key, source)
+        return caps[self._period(day)] if caps else None
 
     def _gone(self, key: Key, source: Source) -> Counter[str]:
         """By month: what of a cap is not for new orders of this point that nobody expedites.

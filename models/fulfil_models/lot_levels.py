@@ -67,7 +67,7 @@ def cheapest_levels(
 def level_tables(terms: Terms, weights: Sequence[float] | None = None) -> list[list[Values]]:
     """By period, before each offer and after the last one: the least cost from there on by level.
 
-    What a period costs at its end is part of it.
+    What a period costs at its end is part of it, as what waits before an offer.
     """
     kind = np.int64 if weights is None else np.float64
     levels = np.arange(terms.top + 1, dtype=kind)
@@ -76,8 +76,11 @@ def level_tables(terms: Terms, weights: Sequence[float] | None = None) -> list[l
     for period in reversed(range(len(terms.due))):
         value = np.minimum(value + kept_nano(terms, period, levels, weights is not None), _NEVER)
         stages = [value]
-        for offer in reversed(terms.modes[period]):
+        for place, offer in reversed(tuple(enumerate(terms.modes[period]))):
             value = _with_offer(value, offer, levels, 1 if weights is None else weights[period])
+            if terms.early[period][place]:
+                early = early_nano(terms, period, place, levels, weights is not None)
+                value = np.minimum(value + early, _NEVER)
             stages.append(value)
         tables.append(stages[::-1])
     return tables[::-1]
@@ -88,9 +91,25 @@ def kept_nano(terms: Terms, period: int, levels: Values, waits: bool) -> Values:
     over = levels - terms.due[period]
     if not waits:
         return np.where(over >= 0, over * terms.holding_nano, _NEVER)
-    firm = np.maximum(0, -over - terms.expected[period])
-    short = terms.short_fixed_nano - over * terms.short_nano + firm * terms.short_firm_nano
-    return np.where(over >= 0, over * terms.holding_nano, short)
+    waiting = _waiting_nano(terms, period, -over)
+    cost: Values = np.where(over >= 0, over * terms.holding_nano, waiting)
+    return cost
+
+
+def early_nano(terms: Terms, period: int, place: int, levels: Values, waits: bool) -> Values:
+    """What it costs by the level before an offer: waiting, or ruled out."""
+    short = terms.early[period][place] - levels
+    late = _waiting_nano(terms, period, short) if waits else _NEVER
+    cost: Values = np.where(short > 0, late, 0)
+    return cost
+
+
+def _waiting_nano(terms: Terms, period: int, short: Values) -> Values:
+    """As `Terms.waiting_nano`, of levels above 0."""
+    firm = np.maximum(0, short - terms.expected[period])
+    waiting: Values = short * terms.short_nano + firm * terms.short_firm_nano
+    waiting += terms.short_fixed_nano
+    return waiting
 
 
 def _with_offer(value: Values, offer: Sequence[Mode], levels: Values, weight: float) -> Values:

@@ -87,7 +87,11 @@ def add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> l
     left_before: list[tuple[int, float]] = []
     for period, need in enumerate(terms.needs):
         coming: list[tuple[int, float]] = []
-        for offer in terms.modes[period]:
+        before = terms.due[period - 1] if period else 0
+        for offer, early in zip(terms.modes[period], terms.early[period], strict=True):
+            if early:
+                wait = _add_waiting(model, terms, period, early) if waits else []
+                model.row([*left_before, *coming, *wait], early - before, INFINITY)
             here = [_add_mode(model, number, period, mode) for mode in offer]
             if len(here) > 1:
                 model.row([(column.placed, 1.0) for column in here], 0.0, 1.0)
@@ -95,16 +99,19 @@ def add_part(model: LinearModel, number: int, terms: Terms, *, waits: bool) -> l
             columns += here
         left = [(model.variable(cost=terms.holding_nano / NANO), -1.0)]
         if waits:
-            left += _add_waiting(model, terms, period)
+            left += _add_waiting(model, terms, period, terms.due[period])
         # what was left and what comes is what is needed and what is left
         model.row([*left_before, *coming, *left], need, need)
         left_before = [(column, -value) for column, value in left]
     return columns
 
 
-def _add_waiting(model: LinearModel, terms: Terms, period: int) -> list[tuple[int, float]]:
-    """Columns of what waits at the end of a period: expected, and firm."""
-    due, expected = terms.due[period], terms.expected[period]
+def _add_waiting(
+    model: LinearModel, terms: Terms, period: int, due: int
+) -> list[tuple[int, float]]:
+    """Columns of what waits at the end of a period, or in it, where so much is due: expected, and
+    firm."""
+    expected = min(due, terms.expected[period])
     waiting = [
         (model.variable(0.0, expected, cost=terms.short_nano / NANO), 1.0),
         (

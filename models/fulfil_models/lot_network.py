@@ -23,7 +23,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from fulfil_models.lot_levels import Order, has_few_levels, kept_nano, level_tables
+from fulfil_models.lot_levels import (
+    Order,
+    early_nano,
+    has_few_levels,
+    kept_nano,
+    level_tables,
+)
 from fulfil_models.lot_model import NANO, ModelAnswer, PartModel, add_part
 from fulfil_models.lot_terms import Mode, Terms
 from fulfil_models.plan import Status
@@ -77,10 +83,9 @@ def arcs_of(terms: Terms, weights: Sequence[float], room_nano: float) -> list[Ar
     found: list[Arcs] = []
     stage = 0
     for period, row in enumerate(terms.modes):
-        kept = kept_nano(terms, period, levels, True)
         offers = row or ((),)
         for place, offer in enumerate(offers):
-            ends = place == len(offers) - 1
+            there_nano = _there_nano(terms, period, place, levels)
             # without an offer there is one table only
             onward = tables[period][place + 1 if row else 0]
             after = before.copy()
@@ -93,12 +98,24 @@ def arcs_of(terms: Terms, weights: Sequence[float], room_nano: float) -> list[Ar
                 cost = before[origin] + paid * weights[period]
                 np.minimum.at(after, there, cost)
                 lost = cost + onward[there] - least
-                own = paid + kept[there] if ends else paid
+                own = paid + there_nano[there]
                 arcs = Arcs(stage, period, mode, origin, sizes, own, paid, lost)
                 found.append(arcs.within(room_nano))
-            before = after + kept if ends else after
+            before = after + there_nano
             stage += 1
     return found
+
+
+def _there_nano(terms: Terms, period: int, place: int, levels: Array) -> Array:
+    """What it costs by the level after an offer of a period: at its end, and before the next."""
+    cost: Array = np.zeros(len(levels))
+    place += 1
+    if place >= len(terms.modes[period]):
+        cost = cost + kept_nano(terms, period, levels, True)
+        period, place = period + 1, 0
+    if period < len(terms.early) and any(terms.early[period][place : place + 1]):
+        cost = cost + early_nano(terms, period, place, levels, True)
+    return cost
 
 
 def _reached(before: Array, mode: Mode | None) -> tuple[Array, Array]:

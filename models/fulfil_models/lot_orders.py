@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 
 from fulfil_models.lot_levels import Order
 from fulfil_models.lot_terms import Mode, Terms
@@ -47,6 +49,25 @@ def levels_by_period(terms: Terms, orders: Sequence[Order]) -> list[int]:
     return came
 
 
+def short_early(terms: Terms, orders: Sequence[Order]) -> list[tuple[int, int]]:
+    """Periods, and levels that are due within them before some offer and are not there then: see
+    `Terms.early`."""
+    if not terms.comes_early:
+        return []
+    found = []
+    for period, row in enumerate(terms.early):
+        for place, due in enumerate(row):
+            sooner = terms.offers[period][:place]
+            came = sum(
+                order.levels
+                for order in orders
+                if order.period < period or (order.period == period and order.mode.offer in sooner)
+            )
+            if came < due:
+                found.append((period, due - came))
+    return found
+
+
 def cost_of(terms: Terms, orders: Sequence[Order]) -> LotCost:
     """What orders of a part cost.
 
@@ -64,6 +85,8 @@ def cost_of(terms: Terms, orders: Sequence[Order]) -> LotCost:
             holding += levels * terms.holding_nano + left * rounded
         else:
             waiting += terms.waiting_nano(period, -levels) + left * rounded
+    for period, levels in short_early(terms, orders):
+        waiting += terms.waiting_nano(period, levels)
     return LotCost(
         ordering=sum(order.mode.fixed_nano for order in orders),
         buying=sum(order.mode.price_nano * order.levels for order in orders),
@@ -94,7 +117,8 @@ def keeps_terms(terms: Terms, orders: Sequence[Order], *, waits: bool = False) -
         for order in orders
     )
     came = levels_by_period(terms, orders)
-    return allowed and (waits or all(c >= d for c, d in zip(came, terms.due, strict=True)))
+    in_time = all(c >= d for c, d in zip(came, terms.due, strict=True))
+    return allowed and (waits or (in_time and not short_early(terms, orders)))
 
 
 def as_late_as_can_be(terms: Terms) -> tuple[Order, ...]:
@@ -109,17 +133,22 @@ def as_late_as_can_be(terms: Terms) -> tuple[Order, ...]:
         for offer in row
         if offer
     ]
-    came = levels_by_period(terms, largest)
+    # by day: a period, a place in it (after all offers at its end), and what is due there
+    days = [(t, place, due) for t, row in enumerate(terms.early) for place, due in enumerate(row)]
+    days = sorted([*days, *((t, len(terms.offers[t]), due) for t, due in enumerate(terms.due))])
+    spare = [-due for _, _, due in days]
+    places = [terms.offers[order.period].index(order.mode.offer) for order in largest]
+    for order, place in zip(largest, places, strict=True):
+        for n in range(bisect_right(days, (order.period, place, inf)), len(days)):
+            spare[n] += order.levels
     kept: list[Order] = []
-    for order in largest:
-        spare = min(
-            c - d for c, d in zip(came[order.period :], terms.due[order.period :], strict=True)
-        )
+    for order, place in zip(largest, places, strict=True):
+        first = bisect_right(days, (order.period, place, inf))
         offer = next(row for row in terms.modes[order.period] if order.mode in row)
-        less = _smallest(offer, order.levels - spare)
+        less = _smallest(offer, order.levels - min(spare[first:]))
         levels = 0 if less is None else less[1]
-        for period in range(order.period, len(came)):
-            came[period] -= order.levels - levels
+        for n in range(first, len(days)):
+            spare[n] -= order.levels - levels
         if less is not None:
             kept.append(Order(order.period, *less))
     return tuple(kept)

@@ -20,7 +20,13 @@ import numpy as np
 import numpy.typing as npt
 
 from fulfil_models.lot_levels import cheapest_levels, has_few_levels
-from fulfil_models.lot_orders import Orders, cost_of, keeps_terms, paid_by_period
+from fulfil_models.lot_orders import (
+    Orders,
+    cost_of,
+    keeps_terms,
+    paid_by_period,
+    short_early,
+)
 from fulfil_models.lot_tables import LevelTables
 from fulfil_models.lot_terms import Terms
 from fulfil_models.lot_waiting import WaitingRuns
@@ -128,6 +134,7 @@ class PricedParts:
         """Whether a part by runs needs no closer look, or is too large for one."""
         terms = self.parts[number]
         kept = all(order.mode.allows(order.levels) for order in orders)
+        kept = kept and not short_early(terms, orders)
         return (kept and not terms.short_firm_nano) or not has_few_levels(terms)
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fulfil_models.lot_levels import Order
+from fulfil_models.lot_orders import short_early
 from fulfil_models.lot_terms import Terms
 
 
@@ -109,7 +111,8 @@ def _cheapest(lines: Sequence[Line], quantity: int) -> tuple[int, int]:
 
 
 def runs_of(terms: Terms) -> tuple[Runs, bool]:
-    """Best orders of a part if minimum, multiple, caps and breaks' quantities were no matter.
+    """Best orders of a part if minimum, multiple, caps, breaks' quantities and what is due within a
+    period were no matter.
 
     Their cost, in nano-currency without that of rounding, is a bound in any case. The second value
     tells whether the orders keep to the terms all the same: then nothing is better.
@@ -119,5 +122,6 @@ def runs_of(terms: Terms) -> tuple[Runs, bool]:
     if best is None:
         raise ValueError(f"part {terms.part.part}: something is due before anything can come")
     flat = [[mode for offer in row for mode in offer] for row in terms.modes]
-    kept = all(flat[run.period][run.line].allows(run.quantity) for run in best.orders)
-    return best, kept
+    orders = [Order(run.period, flat[run.period][run.line], run.quantity) for run in best.orders]
+    kept = all(order.mode.allows(order.levels) for order in orders)
+    return best, kept and not short_early(terms, orders)

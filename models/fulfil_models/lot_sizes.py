@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -24,7 +24,7 @@ from fulfil_models.cells import MILLI
 from fulfil_models.lot_cash import plan_with_cash
 from fulfil_models.lot_levels import Order, cheapest_levels, has_few_levels
 from fulfil_models.lot_model import solve_lots
-from fulfil_models.lot_orders import Solved, as_late_as_can_be, cost_of, keeps_terms
+from fulfil_models.lot_orders import Solved, as_late_as_can_be, cost_of, keeps_terms, short_early
 from fulfil_models.lot_runs import Runs, runs_of, wagner_whitin
 from fulfil_models.lot_terms import (
     NANO_PER_MICRO,
@@ -67,13 +67,15 @@ class LotOrder:
 class Shortfall:
     """What is needed by the end of a period and not there.
 
-    `for_cash_milli` is how much of it could have been there with more cash.
+    `for_cash_milli` is how much of it could have been there with more cash; `early_milli` how much
+    could have been there sooner within the period, before some offer can deliver.
     """
 
     part: str
     period: int
     milli: int
     for_cash_milli: int = 0
+    early_milli: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,16 +243,20 @@ def _order(terms: Terms, order: Order) -> LotOrder:
 
 
 def _shortfalls(terms: Terms, orders: Sequence[Order]) -> list[Shortfall]:
-    """Shortfalls at the ends of periods, unavoidable ones and those for want of cash."""
+    """Shortfalls at the ends of periods, unavoidable ones and those for want of cash; within them
+    for want of cash alone."""
     came, needed, found = 0, 0, []
+    early: defaultdict[int, int] = defaultdict(int)
+    for period, levels in short_early(terms, orders):
+        early[period] = max(early[period], levels * terms.unit_milli)
     for period, need in enumerate(terms.part.needs_milli):
         needed += need
         came += sum(order.levels for order in orders if order.period == period)
         due = needed - terms.short_milli[period]
         for_cash = max(0, due - came * terms.unit_milli)
         short = terms.short_milli[period] + for_cash
-        if short:
-            found.append(Shortfall(terms.part.part, period, short, for_cash))
+        if short or early[period]:
+            found.append(Shortfall(terms.part.part, period, short, for_cash, early[period]))
     return found
 
 

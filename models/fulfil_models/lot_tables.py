@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from fulfil_models.lot_levels import Order
+from fulfil_models.lot_levels import Order, early_nano
 from fulfil_models.lot_terms import Mode, Terms
 
 Array = npt.NDArray[Any]
@@ -47,6 +46,21 @@ class _Slot:
     step: Array
     start: Array
     any_size: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    """Offers in the same place of several parts in one period.
+
+    Attributes
+    ----------
+    early: rows of the parts of which something is due before it.
+    waiting: by these and level, what it costs that something of that waits.
+    """
+
+    slots: tuple[_Slot, ...]
+    early: Array
+    waiting: Sequence[Array]
 
 
 class LevelTables:
@@ -98,8 +112,8 @@ class _Table:
         self.starts: dict[bytes, Array] = {}
         self.stages = [self._stages_of(parts, period) for period in range(self.periods)]
 
-    def _stages_of(self, parts: Sequence[Terms], period: int) -> list[list[_Slot]]:
-        """By offer in turn, the slots of its modes."""
+    def _stages_of(self, parts: Sequence[Terms], period: int) -> list[_Stage]:
+        """By offer in turn, the slots of its modes, and what waits before it."""
         found: defaultdict[tuple[int, int], list[tuple[int, Mode]]] = defaultdict(list)
         for row, terms in enumerate(parts):
             for stage, offer in enumerate(terms.modes[period]):
@@ -109,7 +123,19 @@ class _Table:
         stages: defaultdict[int, list[_Slot]] = defaultdict(list)
         for (stage, _), entries in sorted(found.items()):
             stages[stage] += self._slots(entries)
-        return [stages[stage] for stage in sorted(stages)]
+        early: defaultdict[int, list[int]] = defaultdict(list)
+        for row, terms in enumerate(parts):
+            for stage, levels in enumerate(terms.early[period]):
+                if levels:
+                    early[stage].append(row)
+        return [
+            _Stage(
+                tuple(stages[stage]),
+                np.array(early[stage], dtype=np.int64),
+                [early_nano(parts[row], period, stage, self.levels, True) for row in early[stage]],
+            )
+            for stage in sorted({*stages, *early})
+        ]
 
     def _slots(self, entries: Sequence[tuple[int, Mode]]) -> Iterator[_Slot]:
         """One of those that may order any size, and one of the others. More than all that is due is
@@ -147,17 +173,20 @@ class _Table:
 
     def solve(self, weights: Array) -> tuple[Array, list[tuple[int, Order]]]:
         value = np.where(self.levels[None, :] <= self.top, 0.0, np.inf)
-        tables: list[list[Array]] = []
+        tables: list[list[tuple[Array, Array]]] = []
         for period in reversed(range(self.periods)):
             value = value + self._kept(period)
-            values = [value]
-            for slots in reversed(self.stages[period]):
+            values = []
+            for stage in reversed(self.stages[period]):
                 before = value.copy()
-                for slot in slots:
+                for slot in stage.slots:
                     ordered = self._ordered(value, slot, float(weights[period]))
                     before[slot.rows] = np.minimum(before[slot.rows], ordered)
+                values.append((before, value))
                 value = before
-                values.append(value)
+                if len(stage.early):
+                    value = before.copy()
+                    value[stage.early] += stage.waiting
             tables.append(values[::-1])
         return value[:, 0].copy(), list(self._traced(tables[::-1], weights))
 
@@ -183,17 +212,17 @@ class _Table:
         return found
 
     def _traced(
-        self, tables: Sequence[Sequence[Array]], weights: Array
+        self, tables: Sequence[Sequence[tuple[Array, Array]]], weights: Array
     ) -> Iterator[tuple[int, Order]]:
         """The orders behind the least costs, from the first period on."""
         every = np.arange(len(self.numbers))
         level = np.zeros(len(self.numbers), dtype=np.int64)
         for period, values in enumerate(tables):
-            for slots, (before, after) in zip(self.stages[period], pairwise(values), strict=True):
+            for stage, (before, after) in zip(self.stages[period], values, strict=True):
                 orders = np.flatnonzero(before[every, level] < after[every, level])
                 if not len(orders):
                     continue
-                chosen = self._chosen(orders, level, slots, after, float(weights[period]))
+                chosen = self._chosen(orders, level, stage.slots, after, float(weights[period]))
                 for row, (_, mode, levels) in sorted(chosen.items()):
                     level[row] += levels
                     yield row, Order(period, mode, levels)

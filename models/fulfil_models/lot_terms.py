@@ -7,6 +7,11 @@ every price, each with the quantities it holds for (all units at one price).
 What cannot come in time whatever is ordered comes as soon as it can: `due` is the lesser of what is
 needed by then and what can have arrived by then. No plan is short of less in any period, and all
 that is there at the same time can be had in one plan, so shortfalls need no price.
+
+Within a period, offers stand in the order in which they can deliver for the first time: what is
+needed before one can is due before its order (`early`), as far as those before it bring it. So one
+that is cheap and slow takes part in its first period, and what is needed sooner in it comes from
+others. Each offer has one place in a period, so caps hold for whole periods.
 """
 
 from __future__ import annotations
@@ -31,6 +36,9 @@ class LotOffer:
     price_micro: for one unit, below the first price break.
     ordering_micro: for every order, however large.
     first_period: number of the first period in which an order placed now can arrive.
+    first_day: day of that period on which it can, the first being 0.
+    early_milli: how much of the needs of that period is for days before that; the same for offers
+        that begin on the same day.
     minimum_milli: smallest order.
     multiple_milli: orders are multiples of it; 0 = of the part's step.
     caps_milli: for every period the most that may still arrive, open purchases taken off; None in
@@ -45,6 +53,8 @@ class LotOffer:
     price_micro: int
     ordering_micro: int
     first_period: int = 0
+    first_day: int = 0
+    early_milli: int = 0
     minimum_milli: int = 0
     multiple_milli: int = 0
     caps_milli: tuple[int | None, ...] = ()
@@ -52,7 +62,8 @@ class LotOffer:
 
     def __post_init__(self) -> None:
         figures = (
-            *(self.price_micro, self.ordering_micro, self.first_period),
+            *(self.price_micro, self.ordering_micro),
+            *(self.first_period, self.first_day, self.early_milli),
             *(self.minimum_milli, self.multiple_milli),
             *(cap for cap in self.caps_milli if cap is not None),
             *(figure for row in self.breaks for figure in row),
@@ -128,6 +139,11 @@ class PartLots:
         if len(set(names)) != len(names):
             raise ValueError(f"part {self.part}: two offers have one name; name each differently")
         for offer in self.offers:
+            if offer.early_milli > sum(self.needs_milli[offer.first_period :][:1]):
+                raise ValueError(
+                    f"part {self.part}, offer {offer.offer}: more is needed early in its first "
+                    "period than in all of it"
+                )
             if offer.caps_milli and len(offer.caps_milli) != len(self.needs_milli):
                 raise ValueError(
                     f"part {self.part}, offer {offer.offer}: {len(offer.caps_milli)} caps for "
@@ -182,7 +198,11 @@ class Terms:
     ----------
     due: for every period, levels that must have come by its end.
     due_milli: the same before it is rounded up to a level.
-    modes: for every period, for every offer that can arrive in it, its modes.
+    offers: for every period, the numbers of those that can arrive in it, by the day from which on
+        they can.
+    modes: for every one of these its modes.
+    early: for every one of these, levels that must have come before it; 0 where no more than was
+        due at the end of the period before, or where one before it begins on the same day.
     holding_nano, short_nano: for one level and period.
     short_fixed_nano: for a period in which anything waits.
     short_firm_nano: for one level and period more, of what waits beyond the expected.
@@ -196,6 +216,8 @@ class Terms:
     unit_milli: int
     due: tuple[int, ...]
     due_milli: tuple[int, ...]
+    offers: tuple[tuple[int, ...], ...]
+    early: tuple[tuple[int, ...], ...]
     modes: tuple[tuple[tuple[Mode, ...], ...], ...]
     holding_nano: int
     short_nano: int
@@ -213,8 +235,13 @@ class Terms:
         before = (0, *self.due)
         return tuple(due - before[t] for t, due in enumerate(self.due))
 
+    @property
+    def comes_early(self) -> bool:
+        """Whether anything is due before some offer within its first period."""
+        return any(map(any, self.early))
+
     def waiting_nano(self, period: int, levels: int) -> int:
-        """What a period costs at whose end so many levels wait."""
+        """What a period costs at whose end so many levels wait, or within it before an offer."""
         firm = max(0, levels - self.expected[period])
         fixed = self.short_fixed_nano if levels else 0
         return fixed + levels * self.short_nano + firm * self.short_firm_nano
@@ -233,6 +260,11 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
     can_come = list(accumulate(inf if None in row else sum(m or 0 for m in row) for row in most))
     due_milli = [int(min(n, c)) for n, c in zip(needed, can_come, strict=True)]
     usable = [o for o in range(len(part.offers)) if any(row[o] != 0 for row in most)]
+    before = [0, *can_come]
+    offers = [
+        _by_day(part, t, [o for o in usable if most[t][o] != 0], most[t], needed, before[t])
+        for t in periods
+    ]
     unit = gcd(*(part.offers[o].multiple(part.step_milli) for o in usable)) or part.step_milli
     due = tuple(-(-milli // unit) for milli in due_milli)
     firm = accumulate(part.firm_milli or (0 for _ in periods))
@@ -240,8 +272,7 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
     modes = tuple(
         tuple(
             _modes(part, o, most[t][o], unit, total - (due[t - 1] if t and not waits else 0))
-            for o in usable
-            if most[t][o] != 0
+            for o, _ in offers[t]
         )
         for t in periods
     )
@@ -251,6 +282,11 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
         unit_milli=unit,
         due=due,
         due_milli=tuple(due_milli),
+        offers=tuple(tuple(o for o, _ in row) for row in offers),
+        early=tuple(
+            tuple(levels if levels > (due[t - 1] if t else 0) else 0 for levels in row)
+            for t, row in enumerate([[-(-milli // unit) for _, milli in row] for row in offers])
+        ),
         modes=modes,
         holding_nano=part.holding_micro * unit,
         short_nano=_short_micro(part) * unit,
@@ -263,6 +299,41 @@ def terms_of(part: PartLots, *, waits: bool = False) -> Terms:
         short_milli=tuple(n - d for n, d in zip(needed, due_milli, strict=True)),
         never=tuple(_never(part)),
     )
+
+
+def _by_day(
+    part: PartLots,
+    period: int,
+    offers: Sequence[int],
+    most: Sequence[int | None],
+    needed: Sequence[int],
+    can_come: float,
+) -> list[tuple[int, int]]:
+    """Offers of a period by the day from which on they can deliver in it, each with what must have
+    come before it, in thousandths: as they stand, with nothing, where no more must have than before
+    the period.
+
+    Parameters
+    ----------
+    most: of each offer of the part, what it can bring in the period; None = any number.
+    needed: for every period, all that is needed by its end.
+    can_come: all that can have come before the period.
+    """
+
+    def day(o: int) -> int:
+        return part.offers[o].first_day if part.offers[o].first_period == period else 0
+
+    found: list[tuple[int, int]] = []
+    due = needed[period - 1] if period else 0
+    for o in sorted(offers, key=day):
+        sooner = [most[p] for p in offers if day(p) < day(o)]
+        comes = inf if None in sooner else can_come + sum(milli or 0 for milli in sooner)
+        early = part.offers[o].early_milli if part.offers[o].first_period == period else 0
+        same = bool(found) and day(found[-1][0]) == day(o)
+        found.append((o, 0 if same else int(min(comes, due + early))))
+    if max((milli for _, milli in found), default=0) <= min(can_come, due):
+        return [(o, 0) for o in offers]
+    return found
 
 
 def _modes(

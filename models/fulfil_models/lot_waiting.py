@@ -2,9 +2,9 @@
 
 All parts at once, by runs of periods as in `lot_runs.py`, save that an order may also come later
 than some of what it covers is due, at the price of waiting: an order of a period covers the needs
-of a run of periods around it. Minimum, multiple, caps, breaks' quantities and what firm needs cost
-beyond expected ones are left out, so that a part's cost is a bound, and exact where its orders keep
-to them and nothing is firm.
+of a run of periods around it. Minimum, multiple, caps, breaks' quantities, what is due within a
+period and what firm needs cost beyond expected ones are left out, so that a part's cost is a bound,
+and exact where its orders keep to them and nothing is firm.
 """
 
 from __future__ import annotations

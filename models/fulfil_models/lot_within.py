@@ -82,7 +82,7 @@ def _within(terms: Terms, left: Sequence[int]) -> Iterator[Terms]:
     if len(offers) > 1:
         for alone in sorted(offers):
             modes = tuple(
-                tuple(offer for offer in row if offer and offer[0].offer == alone)
+                tuple(offer if offer and offer[0].offer == alone else () for offer in row)
                 for row in narrow.modes
             )
             yield replace(narrow, modes=modes)

@@ -14,7 +14,7 @@ from random import Random
 
 import pytest
 from books import Shape, books, random_book, settings_of
-from fulfil_models.buying import Buying, BuyLine, what_to_buy
+from fulfil_models.buying import NOT_SOONER, Buying, BuyLine, what_to_buy
 from fulfil_models.buying_needs import Why, unmatched, wanted
 from fulfil_models.cells import MICRO
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed, ForecastNeed, demand_ahead
@@ -23,13 +23,15 @@ from fulfil_models.order_days import order_on
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
+from fulfil_models.shared_cap import month_of
+from fulfil_models.source_terms import first_arrival, whole_orders
 from fulfil_models.tables import Dataset, Part, PriceBreak, Purchase, Receipt, Source, Supplier
 from fulfil_models.taken import Taken
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracle import optimum
 from oracle_plan import best_plan
-from tiny_shop import AS_OF, build, hurried, march, purchase, shop, source, stock
+from tiny_shop import AS_OF, build, engines, hurried, march, purchase, shop, source, stock
 
 UNIT = 1000
 SETTINGS = Settings(as_of=AS_OF)
@@ -304,6 +306,69 @@ def test_the_cheaper_source_that_is_in_time(day: int, supplier: str) -> None:
     assert (only(found).supplier, found.short) == (supplier, ())
 
 
+@pytest.mark.parametrize("slow_cap", [None, 10])
+def test_a_fast_source_with_a_cap_brings_what_is_in_time_only_so(slow_cap: int | None) -> None:
+    """One on the 10th: FAST has it on the 7th at 10, SLOW not before the 27th at 9. Of three FAST
+    may bring two, so the third comes 17 days late."""
+    slow = source(25, slow_cap, supplier="SLOW", price_micro=9 * MICRO, rank=2)
+    data = shop(
+        suppliers=(Supplier(supplier="FAST"), Supplier(supplier="SLOW")),
+        sources=(source(5, cap=10, supplier="FAST", price_micro=10 * MICRO), slow),
+        builds=on(10),
+    )
+    found = bought(data)
+    assert (only(found).supplier, only(found).due_on, found.short) == ("FAST", march(10), ())
+    few = replace(
+        data,
+        sources=(replace(data.sources[0], monthly_cap_milli=2 * UNIT), slow),
+        bills=(engines(3),),
+    )
+    firm = {"ENGINE": (FirmNeed(march(10), 3 * UNIT, "build", "B1", "A"),)}
+    plan, _ = best_plan(replace(few, builds=()), SETTINGS)
+    found = bought(few, replace(nothing_expected(), firm=firm), plan=plan)
+    assert [(line.supplier, line.quantity_milli) for line in found.lines] == [
+        *(("SLOW", UNIT), ("FAST", 2 * UNIT)),
+    ]
+    (short,) = found.short
+    assert (short.quantity_milli, short.comes_on) == (UNIT, march(27))
+    assert short.why_not == "no order brings it sooner"
+
+
+@pytest.mark.parametrize("budget", [None, 11_100, 11_099])
+def test_one_early_want_leaves_the_rest_of_the_month_to_the_cheaper_source(
+    budget: int | None,
+) -> None:
+    """100 on the 10th and 100 on the 31st, at 100 from FAST by the 7th or at 10 from SLOW by the
+    27th: 100 x 100 + 100 x 10 and two orders of 50 make 11,100. With one less, one of the first
+    comes on the 27th: it could come sooner for more."""
+    data = shop(
+        suppliers=(Supplier(supplier="FAST"), Supplier(supplier="SLOW")),
+        sources=(
+            source(5, supplier="FAST", price_micro=100 * MICRO),
+            source(25, supplier="SLOW", price_micro=10 * MICRO, rank=2),
+        ),
+        bills=(engines(100),),
+        builds=on(10) + on(31, "B2"),
+    )
+    found = bought(
+        data,
+        nothing_expected("2026-03", "2026-04"),
+        budget_micro=None if budget is None else budget * MICRO,
+    )
+    late = 1 if budget == 11_099 else 0
+    assert {line.supplier: line.quantity_milli for line in found.lines} == {
+        "FAST": (100 - late) * UNIT,
+        "SLOW": (100 + late) * UNIT,
+    }
+    if not late:
+        assert found.ordering_micro + found.buying_micro == found.bound_micro == 11_100 * MICRO
+        assert found.short == ()
+        return
+    (short,) = found.short
+    assert (short.who, short.quantity_milli, short.comes_on) == ("B1", UNIT, march(27))
+    assert (short.why_not, short.for_cash) == ("the budget lets it come no sooner", True)
+
+
 def test_a_cap_below_the_smallest_order_is_told() -> None:
     data = shop(sources=(source(5, cap=2, minimum_milli=3 * UNIT),), builds=on(25))
     problem = Problem(data, SETTINGS)
@@ -434,6 +499,32 @@ def test_what_only_expediting_could_bring_sooner_is_told_so() -> None:
     firm = {"ENGINE": (FirmNeed(march(20), UNIT, "build", "B1", "A"),)}
     (short,) = bought(data, replace(nothing_expected(), firm=firm), plan=plan).short
     assert short.why_not == "only expedited could it come sooner"
+
+
+@pytest.mark.parametrize(("cap", "only_hurried"), [(None, True), (1, True), (0, False)])
+def test_another_source_that_could_be_expedited_is_told_of_too(
+    cap: int | None, only_hurried: bool
+) -> None:
+    """S brings one on the 12th for the 5th; T could, from the 31st on, or expedited on the 3rd of
+    March, if its cap of the month leaves that."""
+    hurry = source(29, supplier="T", rank=2, expedite_days=28, expedite_cost_micro=10**6 * MICRO)
+    held = (replace(purchase("P1", march(31), 1, part="ENGINE"), supplier="T"),)
+    data = shop(
+        suppliers=(Supplier(supplier="S"), Supplier(supplier="T")),
+        sources=(
+            source(10),
+            replace(hurry, monthly_cap_milli=None if cap is None else UNIT),
+        ),
+        purchases=held if cap == 0 else (),
+        builds=on(5),
+    )
+    plan, _ = best_plan(replace(data, builds=()), SETTINGS)
+    firm = {"ENGINE": (FirmNeed(march(5), UNIT, "build", "B1", "A"),)}
+    found = bought(data, replace(nothing_expected(), firm=firm), plan=plan)
+    (short,) = found.short
+    assert short.comes_on == march(12)
+    told = "only expedited could it come sooner" if only_hurried else "no order brings it sooner"
+    assert short.why_not == told
 
 
 def test_orders_of_held_quotes_count_in_the_cap() -> None:
@@ -710,6 +801,30 @@ def test_lines_keep_to_what_suppliers_allow_and_add_up(seed: int) -> None:
         bought_any = any((r.part, r.supplier) == (part, supplier) for r in found.lines)
         assert cap is None or not bought_any or milli <= max(cap, _open(book, part, supplier))
     _all_is_told(problem, plan, demand, found)
+    _no_source_brings_sooner(problem, found)
+
+
+def _no_source_brings_sooner(problem: Problem, found: Buying) -> None:
+    """Where that is told: no source has an order left that would come sooner than any late line."""
+    book, terms = problem.dataset, problem.settings
+    coming: Counter[tuple[str, str, str]] = Counter()
+    for row in book.purchases:
+        coming[row.part, row.supplier, month_of(terms.counted_on(row.due))] += row.quantity_milli
+    for line in found.lines:
+        coming[line.part, line.supplier, month_of(line.due_on)] += line.quantity_milli
+    for short in found.short:
+        if short.comes_on is None or short.why_not != NOT_SOONER:
+            continue
+        for offer in book.sources:
+            if (offer.part, offer.point) != (short.part, short.point):
+                continue
+            day = first_arrival(terms, offer)
+            while day < short.comes_on:
+                cap = offer.monthly_cap_milli
+                assert cap is not None
+                left = cap - coming[offer.part, offer.supplier, month_of(day)]
+                assert not whole_orders(offer, left)
+                day = (day.replace(day=1) + timedelta(32)).replace(day=1)
 
 
 def _open(book: Dataset, part: str, supplier: str) -> int:

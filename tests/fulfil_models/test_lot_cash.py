@@ -19,7 +19,7 @@ from fulfil_models.lot_terms import terms_of
 from fulfil_models.lot_waiting import WaitingRuns
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lot_cases import Tried, as_tried, every_way, part_lots
+from lot_cases import WAITING_PERIODS, Tried, as_tried, best_way, cut, every_way, part_lots
 
 
 def part(name: str, needs: tuple[int, ...], price: int, ordering: int = 0, **more: int) -> PartLots:
@@ -177,15 +177,12 @@ def _parts_and_cash(draw: st.DrawFn) -> tuple[list[PartLots], list[int]]:
     """One or two parts in whole units, and cash for each period."""
     parts = []
     for number in range(draw(st.integers(1, 2))):
-        lots = draw(part_lots(f"P{number}", most_offers=1))
-        offers = tuple(replace(offer, multiple_milli=0) for offer in lots.offers)
-        needs = tuple(need // MILLI * MILLI for need in lots.needs_milli)
-        firm = tuple(draw(st.integers(0, need // MILLI)) * MILLI for need in needs)
+        lots = cut(draw(part_lots(f"P{number}", most_offers=1)), WAITING_PERIODS, MILLI)
+        firm = tuple(draw(st.integers(0, need // MILLI)) * MILLI for need in lots.needs_milli)
         parts.append(
             replace(
                 lots,
-                needs_milli=needs,
-                offers=offers,
+                offers=tuple(replace(offer, multiple_milli=0) for offer in lots.offers),
                 short_micro=draw(st.integers(0, 40)) * MICRO,
                 short_fixed_micro=draw(st.sampled_from((0, 0, 7, 25))) * MICRO,
                 firm_milli=draw(st.sampled_from(((), firm))),
@@ -193,19 +190,8 @@ def _parts_and_cash(draw: st.DrawFn) -> tuple[list[PartLots], list[int]]:
             )
         )
     length = min(2, *(len(lots.needs_milli) for lots in parts))
-    cut = [
-        replace(
-            lots,
-            needs_milli=lots.needs_milli[:length],
-            firm_milli=lots.firm_milli[:length],
-            offers=tuple(
-                replace(offer, caps_milli=offer.caps_milli[:length]) for offer in lots.offers
-            ),
-        )
-        for lots in parts
-    ]
     cash = draw(st.lists(st.integers(0, 40), min_size=length, max_size=length))
-    return cut, [amount * MICRO for amount in cash]
+    return [cut(lots, length) for lots in parts], [amount * MICRO for amount in cash]
 
 
 @settings(max_examples=50, deadline=None)
@@ -219,6 +205,69 @@ def test_best_of_all_orders(case: tuple[list[PartLots], list[int]]) -> None:
     assert all(p <= c for p, c in zip(paid(plan, len(cash)), cash, strict=True))
     assert (plan.cost_micro + plan.waiting_micro) * MILLI == best
     assert plan.bound_micro * MILLI <= best
+
+
+def _early_nano(lots: PartLots, way: Tried, least: Tried) -> int:
+    """Price of what is needed before an offer can deliver for the first time, and might have come
+    from others, as it does in the way that is short of least; nothing where no more had to come by
+    then than before the period. All of it in whole units, nothing firm."""
+    assert lots.short_micro is not None
+    terms = terms_of(lots, waits=True)
+    nano = 0
+    for period, row in enumerate(way.early_short):
+        needed = sum(lots.needs_milli[:period])
+        days = {}
+        for offer, short, unavoidable in zip(
+            lots.offers, row, least.early_short[period], strict=True
+        ):
+            if offer.first_period == period:
+                due = needed + offer.early_milli - unavoidable
+                days[offer.first_day] = (due, short - unavoidable)
+        for due, waits in days.values():
+            if waits and due > (terms.due_milli[period - 1] if period else 0):
+                nano += waits * lots.short_micro + lots.short_fixed_micro * MILLI
+    return nano
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    part_lots(),
+    st.integers(0, 40),
+    st.sampled_from((0, 7, 25)),
+    st.lists(st.integers(0, 40), min_size=3, max_size=3),
+)
+def test_best_of_all_orders_of_offers_that_begin_within_a_period(
+    lots: PartLots, short: int, fixed: int, cash: list[int]
+) -> None:
+    length = min(3, len(lots.needs_milli))
+    lots = replace(
+        cut(lots, length, MILLI),
+        offers=tuple(replace(one, multiple_milli=0) for one in cut(lots, length, MILLI).offers),
+        short_micro=short * MICRO,
+        short_fixed_micro=fixed * MICRO,
+    )
+    cash_micro = [amount * MICRO for amount in cash[:length]]
+    ways = list(every_way(lots))
+    least = max(ways, key=lambda way: way.came)
+    assert least.early_short == best_way(lots).early_short
+    best = min(
+        way.nano + _waiting_nano(lots, way) + _early_nano(lots, way, least)
+        for way in ways
+        if all(p <= c * MILLI for p, c in zip(way.paid_nano, cash_micro, strict=True))
+    )
+    plan = plan_lots([lots], cash_micro=cash_micro, gap=0)
+    assert (plan.cost_micro + plan.waiting_micro) * MILLI == best
+    assert plan.bound_micro * MILLI <= best
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lot_cash, "ENOUGH", 1e9)
+        patch.setattr(lot_cash, "FEW_ARCS", -1)
+        patch.setattr(lot_prices, "TABLE_LEVELS", 0)
+        priced = plan_lots([lots], cash_micro=cash_micro, gap=0)
+    assert priced.bound_micro * MILLI <= best <= (priced.cost_micro + priced.waiting_micro) * MILLI
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lot_network, "MOST_ARCS", 0)
+        sized = plan_lots([lots], cash_micro=cash_micro, gap=0)
+    assert sized.bound_micro * MILLI <= best <= (sized.cost_micro + sized.waiting_micro) * MILLI
 
 
 @settings(max_examples=40, deadline=None)

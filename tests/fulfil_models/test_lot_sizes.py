@@ -18,7 +18,7 @@ from fulfil_models.lot_terms import Terms, terms_of
 from fulfil_models.lot_waiting import WaitingRuns
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lot_cases import as_tried, best_way, part_lots
+from lot_cases import as_tried, best_way, cut, part_lots
 
 
 def offer(name: str = "S", price: float = 0, ordering: float = 0, **terms: object) -> LotOffer:
@@ -235,6 +235,41 @@ def test_thousandths_are_rounded_up_to_whole_steps() -> None:
     assert plan_lots([fine]).cost_micro == round(0.8 * MICRO)
 
 
+def test_what_is_needed_before_a_cheap_offer_can_deliver_comes_from_another() -> None:
+    """6 on the 10th and 4 later, of a month: fast from the 5th at 10, slow from the 25th at 1:
+    6 x 10 + 4 x 1 and two orders of 2, where all of fast would be 102; and 3 x 1 + 2 a month on."""
+    fast = offer("fast", 10, 2, first_day=4)
+    slow = offer("slow", 1, 2, first_day=24, early_milli=6000)
+    lots = part((10, 3), slow, fast, holding=1)
+    for cash in (None, [68 * MICRO, 99 * MICRO]):
+        plan = plan_lots([lots], cash_micro=cash, gap=0)
+        assert ordered(plan) == [("fast", 0, 6), ("slow", 0, 4), ("slow", 1, 3)]
+        assert (plan.cost_micro, plan.waiting_micro) == ((68 + 5) * MICRO, 0)
+        assert plan.shortfalls == ()
+
+
+def test_what_a_capped_offer_can_bring_sooner_it_brings() -> None:
+    # 6 on the 10th: fast from the 5th, 2 a month; the other 4 come with slow, on the 25th
+    fast = offer("fast", 10, 2, first_day=4, caps_milli=units(2, 2))
+    slow = offer("slow", 1, 2, first_day=24, early_milli=6000)
+    plan = plan_lots([part((6, 0), fast, slow)])
+    assert ordered(plan) == [("fast", 0, 2), ("slow", 0, 4)]
+    assert plan.shortfalls == ()
+    # where nothing could come in the month before, what was needed then comes as soon as it can
+    later = [replace(row, first_period=1, early_milli=0) for row in (fast, slow)]
+    plan = plan_lots([part((6, 0), *later)])
+    assert ordered(plan) == [("fast", 1, 2), ("slow", 1, 4)]
+
+
+def test_cash_for_the_fast_offer_that_there_is_not_is_told() -> None:
+    # 6 at 10 and 2 for each order: 40 are for 3 at 10 and 3 at 1, and 37 taken with the orders
+    fast = offer("fast", 10, 2, first_day=4)
+    slow = offer("slow", 1, 2, first_day=24, early_milli=6000)
+    plan = plan_lots([part((6,), fast, slow)], cash_micro=[40 * MICRO], gap=0)
+    assert ordered(plan) == [("fast", 0, 3), ("slow", 0, 3)]
+    assert plan.shortfalls == (Shortfall("P", 0, 0, 0, 3000),)
+
+
 def test_of_equal_plans_the_latest_is_taken() -> None:
     """Nothing is paid but 50 for an order, and nothing for what is left: one order serves, whenever
     it comes, so it comes when it is needed."""
@@ -257,10 +292,11 @@ def test_best_of_all_orders(lots: PartLots) -> None:
     best = best_way(lots)
     plan = plan_lots([lots])
     found = as_tried(lots, plan)
-    assert found.short == best.short
+    assert (found.short, found.early_short) == (best.short, best.early_short)
     assert found.nano == best.nano
     assert plan.cost_micro >= plan.bound_micro
     assert plan.gap == 0
+    assert not [short for short in plan.shortfalls if short.early_milli]
     told = dict.fromkeys(range(len(lots.needs_milli)), 0)
     told.update({short.period: short.milli for short in plan.shortfalls})
     assert tuple(told.values()) == best.short
@@ -304,7 +340,9 @@ def test_a_larger_cap_never_costs_more(lots: PartLots, more: int, data: st.DataO
         ),
     )
     before, after = plan_lots([lots]), plan_lots([larger])
-    if before.shortfalls == after.shortfalls:
+    # what comes sooner for it may cost more, within a period too
+    early = [as_tried(*case).early_short for case in ((lots, before), (larger, after))]
+    if before.shortfalls == after.shortfalls and early[0] == early[1]:
         assert after.cost_micro <= before.cost_micro
     short = {row.period: row.milli for row in before.shortfalls}
     assert all(row.milli <= short[row.period] for row in after.shortfalls)
@@ -314,22 +352,13 @@ def test_a_larger_cap_never_costs_more(lots: PartLots, more: int, data: st.DataO
 @given(st.lists(part_lots(), min_size=2, max_size=3))
 def test_parts_without_a_limit_of_cash_do_not_matter_to_each_other(several: list[PartLots]) -> None:
     length = min(len(lots.needs_milli) for lots in several)
-    cut = [_cut(lots, length, f"P{number}") for number, lots in enumerate(several)]
-    together = plan_lots(cut)
-    alone = [plan_lots([lots]) for lots in cut]
+    parts = [replace(cut(lots, length), part=f"P{n}") for n, lots in enumerate(several)]
+    together = plan_lots(parts)
+    alone = [plan_lots([lots]) for lots in parts]
     assert together.orders == tuple(order for plan in alone for order in plan.orders)
     assert together.ways == {
         way: sum(plan.ways.get(way, 0) for plan in alone) for way in together.ways
     }
-
-
-def _cut(lots: PartLots, length: int, name: str) -> PartLots:
-    return replace(
-        lots,
-        part=name,
-        needs_milli=lots.needs_milli[:length],
-        offers=tuple(replace(row, caps_milli=row.caps_milli[:length]) for row in lots.offers),
-    )
 
 
 # ---- limits of the search, and wrong input
@@ -393,6 +422,7 @@ def test_millions_of_levels_with_a_cap() -> None:
         (lambda: part((-1,), offer()), "part P: a figure is below 0"),
         (lambda: part((1,), offer(caps_milli=(1, 2))), "2 caps for 1 periods"),
         (lambda: replace(part((1,)), step_milli=0), "the step is 0"),
+        (lambda: part((1, 9), offer(first_day=2, early_milli=2000)), "more is needed early"),
         (lambda: plan_lots([part((1,)), part((1, 2))]), "give all for the same"),
         (lambda: plan_lots([part((1,))], cash_micro=(-1,)), "cash of a period is below 0"),
     ],
