@@ -121,6 +121,24 @@ def keeps_terms(terms: Terms, orders: Sequence[Order], *, waits: bool = False) -
     return allowed and (waits or (in_time and not short_early(terms, orders)))
 
 
+def as_late_for_no_more(terms: Terms, orders: Sequence[Order]) -> Orders:
+    """The same orders, each moved to the latest period in which all together cost no more and
+    everything is in time."""
+    found = list(orders)
+    for place in sorted(range(len(found)), key=lambda n: -found[n].period):
+        order = found[place]
+        for period in range(len(terms.due) - 1, order.period, -1):
+            modes = [mode for offer in terms.modes[period] for mode in offer]
+            same = [m for m in modes if m.offer == order.mode.offer and m.allows(order.levels)]
+            moved = [*found[:place], *(Order(period, m, order.levels) for m in same[:1])]
+            moved += found[place + 1 :]
+            in_time = len(moved) == len(found) and keeps_terms(terms, moved)
+            if in_time and cost_of(terms, moved).total <= cost_of(terms, found).total:
+                found = moved
+                break
+    return tuple(sorted(found, key=lambda one: one.period))
+
+
 def as_late_as_can_be(terms: Terms) -> tuple[Order, ...]:
     """Orders that keep to the terms and bring everything in time, each as late as it can be.
 

@@ -24,7 +24,14 @@ from fulfil_models.cells import MILLI
 from fulfil_models.lot_cash import plan_with_cash
 from fulfil_models.lot_levels import Order, cheapest_levels, has_few_levels
 from fulfil_models.lot_model import solve_lots
-from fulfil_models.lot_orders import Solved, as_late_as_can_be, cost_of, keeps_terms, short_early
+from fulfil_models.lot_orders import (
+    Solved,
+    as_late_as_can_be,
+    as_late_for_no_more,
+    cost_of,
+    keeps_terms,
+    short_early,
+)
 from fulfil_models.lot_runs import Runs, runs_of, wagner_whitin
 from fulfil_models.lot_terms import (
     NANO_PER_MICRO,
@@ -196,7 +203,8 @@ def _by_model(
     answer = solve_lots([terms], gap=gap, seconds=seconds, stop=stop)
     orders = late.orders
     if answer.orders is not None and keeps_terms(terms, answer.orders[0]):
-        orders = min(orders, answer.orders[0], key=lambda found: cost_of(terms, found).total)
+        modelled = as_late_for_no_more(terms, answer.orders[0])
+        orders = min(orders, modelled, key=lambda found: cost_of(terms, found).total)
     bound = max(late.bound_nano, int(answer.bound_nano) + terms.rounding_nano)
     bound = min(bound, cost_of(terms, orders).total)
     return Solved(orders, bound, "by a model", cut_by_clock=answer.cut_by_clock)

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from fulfil_models import lot_sizes
 from fulfil_models.cells import MICRO, MILLI
-from fulfil_models.lot_levels import cheapest_levels
+from fulfil_models.lot_levels import Order, cheapest_levels
 from fulfil_models.lot_model import solve_lots
-from fulfil_models.lot_orders import as_late_as_can_be, cost_of, keeps_terms
+from fulfil_models.lot_orders import as_late_as_can_be, as_late_for_no_more, cost_of, keeps_terms
 from fulfil_models.lot_runs import runs_of
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, Shortfall, plan_lots, wagner_whitin
 from fulfil_models.lot_terms import Terms, terms_of
@@ -281,6 +281,12 @@ def test_of_equal_plans_the_latest_is_taken() -> None:
         assert ordered(plan_lots([one], cash_micro=[99 * MICRO] * 5)) == [("S", 3, quantity)]
     answer = WaitingRuns([terms_of(lots, waits=True)]).solve(np.ones(5))
     assert [order.period for order in answer.orders(0)] == [3]
+    terms = terms_of(less)
+    (mode,) = terms.modes[1][0]
+    assert [one.period for one in as_late_for_no_more(terms, [Order(1, mode, 5)])] == [3]
+    kept = terms_of(replace(less, holding_micro=MICRO))
+    late = as_late_for_no_more(kept, [Order(1, mode, 5)])
+    assert cost_of(kept, late).holding == (4 + 2) * MICRO * MILLI
 
 
 # ---- against the search through all orders
@@ -317,8 +323,9 @@ def test_every_way_gives_the_best(lots: PartLots) -> None:
     assert keeps_terms(terms, orders)
     answer = solve_lots([terms], gap=0, seconds=30)
     assert answer.orders is not None
-    assert keeps_terms(terms, answer.orders[0])
-    assert cost_of(terms, answer.orders[0]).total == best
+    for modelled in (answer.orders[0], as_late_for_no_more(terms, answer.orders[0])):
+        assert keeps_terms(terms, modelled)
+        assert cost_of(terms, modelled).total == best
     assert answer.bound_nano + terms.rounding_nano <= best * (1 + 1e-6) + 1000
     late = as_late_as_can_be(terms)
     assert keeps_terms(terms, late)
