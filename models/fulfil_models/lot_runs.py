@@ -65,28 +65,30 @@ def cheapest_runs(
 ) -> Runs | None:
     """Best orders where each period has several lines to choose from, or none.
 
-    None if something is needed before anything can come. Of plans that cost the same, the one whose
-    orders come latest.
+    None if something is needed before anything can come. Of plans that cost the same, one that
+    keeps the fewest units from period to period, so that nothing comes early for nothing; of these
+    one that orders least at first.
     """
-    best: list[int | None] = [0, *(None for _ in needs)]
+    # cost, and units kept from period to period
+    best: list[tuple[int, int] | None] = [(0, 0), *(None for _ in needs)]
     taken: list[tuple[int, Run | None]] = [(0, None) for _ in best]
     for start in range(len(needs)):
         before = best[start]
         if before is None:
             continue
-        quantity = held = 0
+        quantity = kept = 0
         for end in range(start, len(needs)):
             quantity += needs[end]
-            held += needs[end] * (end - start) * holding
-            cost, line = before, 0
+            kept += needs[end] * (end - start)
+            cost, line = before[0], 0
             if quantity:
                 if not lines[start]:
                     break
                 paid, line = _cheapest(lines[start], quantity)
-                cost += paid + held
+                cost += paid + kept * holding
             known = best[end + 1]
-            if known is None or cost <= known:
-                best[end + 1] = cost
+            if known is None or (cost, before[1] + kept) < known:
+                best[end + 1] = cost, before[1] + kept
                 taken[end + 1] = (start, Run(start, quantity, line) if quantity else None)
     total = best[-1]
     if total is None:
@@ -97,7 +99,7 @@ def cheapest_runs(
         end, run = taken[end]
         if run is not None:
             orders.append(run)
-    return Runs(total, tuple(reversed(orders)))
+    return Runs(total[0], tuple(reversed(orders)))
 
 
 def _cheapest(lines: Sequence[Line], quantity: int) -> tuple[int, int]:

@@ -101,7 +101,7 @@ class WaitingRuns:
                 # of those that cost the same the latest
                 place = cost.shape[1] - 1 - cost[:, ::-1].argmin(axis=1)
                 total = best[:, i] + cost[every, place]
-                better = (total <= best[:, end]) & (quantity > 0)
+                better = (total < best[:, end]) & (quantity > 0)
                 best[better, end] = total[better]
                 start[better, end] = i
                 chosen[better, end] = i + place[better]

@@ -284,6 +284,10 @@ def test_of_equal_plans_the_latest_is_taken() -> None:
     terms = terms_of(less)
     (mode,) = terms.modes[1][0]
     assert [one.period for one in as_late_for_no_more(terms, [Order(1, mode, 5)])] == [3]
+    # an order 12, one that is left 1: 6 and 12, 12 and 6, and 18 at once make 30; the last keeps
+    # most, and of the others the first leaves more for later
+    plan = plan_lots([part((6, 6, 6), offer(ordering=12), holding=1)])
+    assert ordered(plan) == [("S", 0, 6), ("S", 1, 12)]
     kept = terms_of(replace(less, holding_micro=MICRO))
     late = as_late_for_no_more(kept, [Order(1, mode, 5)])
     assert cost_of(kept, late).holding == (4 + 2) * MICRO * MILLI
