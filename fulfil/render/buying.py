@@ -92,6 +92,7 @@ def buy_page(
             ordering=_amount(found.found.ordering_micro),
             buying=_amount(found.found.buying_micro),
             holding=_amount(found.found.holding_micro),
+            waiting_for_cash=_amount(found.found.waiting_micro),
             bound=_amount(found.found.bound_micro),
             gap=found.found.gap,
             cut_by_clock=found.found.cut_by_clock,
@@ -186,9 +187,15 @@ def _sizes(found: BuyAnswer) -> str:
     )
     span = f"from {costs.months[0]} to {costs.months[-1]}"
     span += ", without what the plan expedites" if apart else ""
-    gap = f"at most {words.percent(Fraction(costs.gap))} above the least cost"
+    least = f"at most {words.percent(Fraction(costs.gap))} of this could be saved"
+    if costs.waiting_micro:
+        # who waits is decided by a price that is no money
+        least = (
+            f"with {words.money(costs.waiting_micro)} as the price of what waits for cash, at most "
+            f"{words.percent(Fraction(costs.gap))} of all that could be saved"
+        )
     cut = ", cut short by the clock: more --seconds may find less" if costs.cut_by_clock else ""
-    return f"{', '.join(parts)} {span}: {gap}{cut}"
+    return f"{', '.join(parts)} {span}: {least}{cut}"
 
 
 def _columns(currency: str, places: set[str], *, long: bool) -> tuple[Column, ...]:
@@ -297,7 +304,7 @@ def _expected_words(rows: Sequence[ShortWant], *, waits: bool) -> str:
     if not waits:
         return (
             f"what is expected of {parts}, or its safety stock, comes later than wanted, or not in "
-            "full, whatever is ordered"
+            f"full, whatever is ordered{_never_comes(rows)}"
         )
     text = f"the budget is too small for what is expected of {parts}, or its safety stock"
     days = [row.comes_on for row in rows if row.comes_on is not None]
@@ -306,6 +313,16 @@ def _expected_words(rows: Sequence[ShortWant], *, waits: bool) -> str:
         never = len({row.part for row in rows if row.comes_on is None})
         told.append(f"of {words.count(never, 'part')} some does not come in these months at all")
     return f"{text}: {', and '.join(told)}"
+
+
+def _never_comes(rows: Sequence[ShortWant]) -> str:
+    """How much of each part no order brings in these months."""
+    missing: dict[str, int] = {}
+    for row in rows:
+        if row.comes_on is None:
+            missing[row.part] = missing.get(row.part, 0) + row.quantity_milli
+    told = [f"{words.quantity(milli)} of {part}" for part, milli in sorted(missing.items())]
+    return f"; in these months there never come {words.listed(told)}" if told else ""
 
 
 def _short_row(row: ShortWant) -> list[str]:

@@ -61,6 +61,7 @@ class Buying:
     never: orders that no supplier would take, in words.
     safety_milli: safety stock of each part.
     ordering_micro, buying_micro, holding_micro: cost of what nobody expedites, over all months.
+    waiting_micro: price put on what waits for cash, which nobody pays; see `LotPlan`.
     bound_micro, gap: no orders for these wants cost less; see `LotPlan`.
     """
 
@@ -72,6 +73,7 @@ class Buying:
     ordering_micro: int
     buying_micro: int
     holding_micro: int
+    waiting_micro: int
     bound_micro: int
     gap: float
     cut_by_clock: bool
@@ -141,6 +143,7 @@ def what_to_buy(
         ordering_micro=orders.lots.ordering_micro,
         buying_micro=orders.lots.buying_micro,
         holding_micro=orders.lots.holding_micro,
+        waiting_micro=orders.lots.waiting_micro,
         bound_micro=orders.lots.bound_micro,
         gap=orders.lots.gap,
         cut_by_clock=orders.lots.cut_by_clock,

@@ -22,14 +22,16 @@ from program import Run
 from python_calamine import load_workbook
 
 from fulfil.exchange import write_folder
+from fulfil.render.buying import buy_page
 from fulfil.store import data_hash, open_store
+from fulfil.usecases.buying import Asked, buy
 from fulfil.usecases.new_purchases import NOTHING_KEPT, kept
 
 TEXT = """\
 5 lines to order, USD 9,000.00: 1 today, 1 until 2026-03-08; 0 may come later than wanted by the
   record
-ordering 250.00, buying 9,000.00 and holding 25.00 from 2026-03 to 2027-02: at most 0.00 % above the
-  least cost
+ordering 250.00, buying 9,000.00 and holding 25.00 from 2026-03 to 2027-02: at most 0.00 % of this
+  could be saved
 
                                    comes as   by record      cost
 order on   supplier part  quantity stated     90 %          (USD) why
@@ -161,6 +163,18 @@ def test_what_waits_for_the_budget(shop: Run) -> None:
     enough = shop("buy", "--budget", "1550").out
     assert "no order brings these in time" in enough
     assert "budget" not in enough
+
+
+def test_the_price_of_waiting_is_named_apart(shop: Run) -> None:
+    """Its share of the gap is no money: nobody pays it."""
+    with open_store("fulfil.db") as store:
+        found = buy(store, Asked())
+    assert found.found.waiting_micro == 0
+    waits = replace(found, found=replace(found.found, waiting_micro=5 * MICRO, gap=0.02))
+    told = " ".join(buy_page(waits, None, every=False).lines(100))
+    assert (
+        "with 5.00 as the price of what waits for cash, at most 2.00 % of all that could be saved"
+    ) in " ".join(told.split())
 
 
 def test_csv_and_workbook_have_the_same_lines(shop: Run, tmp_path: Path) -> None:
