@@ -6,7 +6,7 @@ import dataclasses
 from fractions import Fraction
 from typing import Any
 
-from fulfil_models.lead_curve import OF_THE_RECORD, Share
+from fulfil_models.lead_curve import OF_THE_RECORD, REACH, Share
 from fulfil_models.lead_drift import BY_CHANCE, DRIFT_MONTHS, Drift
 from fulfil_models.leadtimes import AS_STATED, ENOUGH, LeadTime, LearntFrom, SupplierRecord
 
@@ -52,7 +52,10 @@ KEPT = (
     "on time and days late are of what came and had a due date, and of open lines past due, which "
     "are late by the days so far"
 )
-AT_LEAST = "+ is at least: so much is still open that the record ends there"
+AT_LEAST = (
+    "+ is at least: so much is still open that the record ends there, or that a fitted law would "
+    f"go beyond {REACH} times the longest time seen"
+)
 
 
 def leadtimes_page(found: LeadTimesAnswer, *, every: bool) -> Page:

@@ -77,7 +77,9 @@ def _part_notes(found: PartLeadsAnswer) -> tuple[str, ...]:
         notes.append(
             "an open line is expected by the deliveries that took longer than it has so far; one "
             "older than all of them is taken to come the overdue_days of the settings from now, "
-            "or when a fitted law says so, if that is later"
+            "or when a fitted law says so, if that is later; none is put off beyond the "
+            "horizon_days; that is the record alone: `cover` and `chase` expect no line sooner "
+            "than stated, and on a working day"
         )
     if any(lead.learnt_from is not LearntFrom.OWN for lead in leads):
         notes.append(FEW)

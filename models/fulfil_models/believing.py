@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Literal
 
 from fulfil_models.expected_days import expected_on
@@ -69,10 +69,7 @@ def as_believed(dataset: Dataset, settings: Settings, choice: Choice) -> Dataset
 
 
 def _purchase(row: Purchase, lead: LeadTime | None, settings: Settings, share: Share) -> Purchase:
-    if lead is None:
-        return row
-    last = settings.as_of + timedelta(settings.horizon_days)
-    day = min(expected_on(lead, row, settings, share), last)
+    day = expected_on(lead, row, settings, share)
     return replace(row, due=day) if day > settings.counted_on(row.due) else row
 
 

@@ -1,9 +1,11 @@
-"""On which day is an open purchase line to be expected, as stated and by the record?
+"""On which day is an open purchase line to be expected, and within how many days a new order, as
+stated and by the record?
 
 One account for all who ask. By the record nothing comes sooner than it is counted on as stated: the
 due date was agreed upon for this line alone, of which the record knows nothing, and a supplier who
 is often early has promised no more for that. Whoever was told an earlier day would leave a line be
-that does not come by it. A plan that believes the record counts on the same day.
+that does not come by it. A plan that believes the record counts on the same day. Nor does the
+record put anything off beyond the horizon.
 """
 
 from __future__ import annotations

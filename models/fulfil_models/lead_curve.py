@@ -19,6 +19,8 @@ PARTS_OF_ONE: dict[Share, float] = {"50": 0.5, "80": 0.8, "90": 0.9}
 
 ENOUGH_FOR_A_LAW = 8
 """deliveries from which on a law is fitted to them"""
+REACH = 2
+"""multiple of the longest time seen, open ones too, beyond which nothing is read from a law"""
 OF_THE_RECORD = "Kaplan-Meier"
 FROM_THE_ORDER_ON = -math.inf
 
@@ -72,7 +74,9 @@ class Shape:
         """Time by which that share has come of those that took longer than `after`.
 
         Where too much is still open for the curve to come down so far, the law says it, but never
-        less than the longest time seen: so long it takes by the curve at least.
+        less than the longest time seen: so long it takes by the curve at least. Of times beyond
+        `REACH` times that, which are like nothing seen, no more is said than that: so long at
+        least.
         """
         wanted = PARTS_OF_ONE[share]
         known = self.steps.quantile(wanted, after)
@@ -82,7 +86,10 @@ class Shape:
         if self.law is None:
             return least, Ground.AT_LEAST
         younger = after < self.fastest
-        return max(self.law.quantile(wanted, 0.0 if younger else after), least), Ground.LAW
+        time = max(self.law.quantile(wanted, 0.0 if younger else after), least)
+        if time > REACH * least:
+            return REACH * least, Ground.AT_LEAST
+        return time, Ground.LAW
 
 
 @dataclass(frozen=True)
@@ -109,15 +116,15 @@ class Curve:
         shape = self.shape
         if age < shape.fastest:
             return self.days(share)[0]
-        time, ground = shape.quantile(share, age)
-        days = whole_days(time, self.unit_days)
-        if age >= shape.slowest and (ground is Ground.LAW or days <= age_days):
+        days = whole_days(shape.quantile(share, age)[0], self.unit_days)
+        if age >= shape.slowest and (shape.law is not None or days <= age_days):
             return max(days, age_days + further_days)
         return days
 
     def name(self, grounds: Iterable[Ground]) -> str:
         """The curve that days with these grounds were read from."""
-        law = self.shape.law if Ground.LAW in grounds else None
+        beyond = {Ground.LAW, Ground.AT_LEAST}.intersection(grounds)
+        law = self.shape.law if beyond else None
         return OF_THE_RECORD if law is None else law.name
 
 

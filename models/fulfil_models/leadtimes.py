@@ -18,7 +18,7 @@ from fractions import Fraction
 from fulfil_models.lead_curve import SHARES, Curve, Ground, Shape, Share
 from fulfil_models.lead_drift import Drift, Measured, Turn, turn_of
 from fulfil_models.lead_record import Observed, Offer, Record, records
-from fulfil_models.settings import Settings
+from fulfil_models.settings import MOST_DAYS, Settings
 from fulfil_models.survival import Times, times
 from fulfil_models.tables import Dataset
 
@@ -79,6 +79,7 @@ class LeadTime:
     fit: the curve the days are read from: of Kaplan and Meier, a law beyond it, or what is stated.
     at_least: percentages for which neither record nor law gives days: the longest time seen stands.
     overdue_days: a line older than all that is known is taken to come so many days after now.
+    horizon_days: nothing is put off beyond so many days from now, or from its order.
     curve: None where what is stated stands.
     """
 
@@ -98,6 +99,7 @@ class LeadTime:
     at_least: tuple[Share, ...] = ()
     judged: int = 0
     overdue_days: int = 0
+    horizon_days: int = MOST_DAYS
     curve: Curve | None = None
 
     def days(self, share: Share) -> int:
@@ -170,19 +172,18 @@ def arrival(lead: LeadTime, ordered: date, due: date, as_of: date, share: Share)
     Of those deliveries alone that took longer than this one has so far, `share` of 100 have come by
     that day. It is never before `as_of`, and for a line younger than the fastest delivery it is
     `ordered` and `lead.days(share)`. A line older than all that is known comes `overdue_days` after
-    `as_of`, or when the law says so, if that is later. Where nothing is learnt, `due` stands, or
-    `overdue_days` after `as_of` if that is past.
+    `as_of`, or when the law says so, if that is later; none is put off beyond the horizon. Where
+    nothing is learnt, `due` stands, or `overdue_days` after `as_of` if that is past.
 
     The record knows nothing of a date agreed upon for this line alone: whoever plans takes the
     later of the two.
     """
     if lead.curve is None:
-        stated = lead.learnt_from is LearntFrom.STATED
-        expected = due if stated else ordered + timedelta(lead.days(share))
-        return expected if expected >= as_of else as_of + timedelta(lead.overdue_days)
+        return due if due >= as_of else as_of + timedelta(lead.overdue_days)
     age_days = (as_of - ordered).days
     days = lead.curve.days_after(share, age_days, lead.overdue_days)
-    return max(ordered + timedelta(days), as_of)
+    days_from_now = max(0, days - age_days)
+    return as_of + timedelta(min(days_from_now, lead.horizon_days))
 
 
 # ---- one part of one supplier
@@ -218,6 +219,7 @@ def _lead_time(record: Record, pools: _Pools, settings: Settings, with_drift: bo
         at_least=_at_least(found),
         judged=kept.judged,
         overdue_days=settings.overdue_days,
+        horizon_days=settings.horizon_days,
         curve=curve,
     )
 

@@ -11,8 +11,10 @@ from books import books, settings_of
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.chasing import MOST_DAYS, WEEK, Chase, chases
 from fulfil_models.decisions import from_solution
-from fulfil_models.leadtimes import Share
+from fulfil_models.expected_days import ExpectedDays
+from fulfil_models.leadtimes import Share, lead_times
 from fulfil_models.open_purchases import OpenPurchase
+from fulfil_models.order_days import OpenDays
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.planning import Effort, Workbench, finished, search_plan, solution_of
 from fulfil_models.problem import Problem
@@ -20,10 +22,11 @@ from fulfil_models.repair import aligned, repaired
 from fulfil_models.retiming import Retimer
 from fulfil_models.settings import Settings
 from fulfil_models.slipping import Slipping, weighted
-from fulfil_models.tables import BillLine, Dataset, Downtime, Part, RoutingStep
+from fulfil_models.tables import BillLine, Dataset, Downtime, Part, Receipt, RoutingStep
 from hypothesis import given
 from hypothesis import settings as effort
 from tiny_shop import (
+    AS_OF,
     DAY,
     SETTINGS,
     build,
@@ -33,6 +36,7 @@ from tiny_shop import (
     order,
     purchase,
     shop,
+    source,
     stock,
 )
 
@@ -208,6 +212,36 @@ def test_the_day_of_the_record() -> None:
     (row,) = chases(Problem(data, SETTINGS), planned(data), expected)
     assert (row.expected_50, row.expected_90) == (march(3), march(16))
     assert row.record_late_days == 8
+
+
+def test_lines_that_were_never_closed() -> None:
+    """Eight deliveries and forty lines open for 273 days: by the record 90 of 100 come 546 days
+    after their order, 273 from now, on 2026-11-30, and that can be timed."""
+    ordered = AS_OF - timedelta(273)
+    receipts = tuple(
+        Receipt(
+            order="R",
+            line=str(days),
+            part="ENGINE",
+            supplier="S",
+            point="A",
+            quantity_milli=MILLI,
+            ordered=ordered,
+            received=ordered + timedelta(days),
+        )
+        for days in (2, 5, 9, 14, 20, 30, 60, 100)
+    )
+    data = shop(
+        builds=(build("B1", march(9)),),
+        purchases=tuple(purchase(f"P{n}", march(9), ordered=ordered) for n in range(40)),
+        receipts=receipts,
+        sources=(source(20),),
+    )
+    leads = lead_times(data, SETTINGS, with_drift=False)
+    by_record = ExpectedDays(SETTINGS, leads, OpenDays(data, AS_OF)).by_record
+    rows = chases(Problem(data, SETTINGS), planned(data), by_record)
+    assert {row.expected_90 for row in rows} == {date(2026, 11, 30)}
+    assert max(row.record_late_days or 0 for row in rows) > 100
 
 
 def test_what_has_left_the_data_is_no_error() -> None:

@@ -150,6 +150,36 @@ def test_a_law_says_no_less_than_the_longest_time_seen() -> None:
     assert days(nine)[2] >= 300
 
 
+NEVER_CLOSED = data(
+    [source(20)], came(2, 5, 9, 14, 20, 30, 60, 100, ago=273), still_open(*[273] * 40, due=280)
+)
+"""eight deliveries, and five times as many lines that nobody has closed for nine months"""
+
+
+def test_a_law_reaches_no_further_than_twice_the_longest_time_seen() -> None:
+    """S stays at 40/48 after the last delivery, and the likeliest law, a lognormal one with a
+    deviation of some five, has half of all come after 22,620 days and 90 of 100 after 25,000 years.
+    Twice the 273 days are 546."""
+    lead = learnt(NEVER_CLOSED)
+    assert days(lead) == [546, 546, 546]
+    assert lead.at_least == SHARES
+    assert lead.fit == "lognormal"
+    # with ten open it is the law's 327 days for half of all, since they are fewer than 546
+    few = learnt(replace(NEVER_CLOSED, purchases=NEVER_CLOSED.purchases[:10]))
+    assert (days(few), few.at_least) == ([327, 546, 546], ("80", "90"))
+
+
+def test_no_open_line_is_put_off_beyond_the_horizon() -> None:
+    """Those open for 273 days come 546 days after their order at least, 273 from now; a new one 546
+    from now, but for a shorter horizon."""
+    old = AS_OF - timedelta(273)
+    for horizon, of_old, of_new in ((730, 273, 546), (300, 273, 300), (100, 100, 100)):
+        settings = replace(SETTINGS, horizon_days=horizon)
+        lead = lead_times(NEVER_CLOSED, settings)[ENGINE]
+        assert arrival(lead, old, AS_OF, AS_OF, "90") == AS_OF + timedelta(of_old)
+        assert arrival(lead, AS_OF, AS_OF, AS_OF, "90") == AS_OF + timedelta(of_new)
+
+
 def test_receipts_of_one_line_are_deliveries_of_their_own() -> None:
     """Two receipts of line 1, and what is still open of it."""
     first = came(10, 20)
