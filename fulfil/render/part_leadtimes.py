@@ -139,12 +139,15 @@ def _learnt_told(lead: LeadTime) -> str:
     if lead.fit != OF_THE_RECORD:
         curve += f", beyond it a {lead.fit} law"
     if lead.learnt_from is LearntFrom.OWN:
-        return f"its own record: {_came(lead)}; {curve}"
+        unit = "" if lead.curve is None or lead.curve.unit_days == 1 else RATIOS
+        return f"its own record{unit}: {_came(lead)}; {curve}"
     return (
         f"its supplier's parts together, scaled to its stated lead time, since of its own only "
         f"{_came(lead)}; {curve}"
     )
 
+
+RATIOS = ", as ratios to the lead times stated for the points delivered to"
 
 OPEN = (
     Column("open line", flexible=True),

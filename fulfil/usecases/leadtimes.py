@@ -151,8 +151,8 @@ def _part_lead(
     lines = [
         OpenLine(
             line=row,
-            expected_50=arrival(lead, row.ordered, row.due or as_of, as_of, "50"),
-            expected_90=arrival(lead, row.ordered, row.due or as_of, as_of, "90"),
+            expected_50=arrival(lead, row.ordered, row.due or as_of, as_of, "50", row.point),
+            expected_90=arrival(lead, row.ordered, row.due or as_of, as_of, "90", row.point),
         )
         for row in observed
         if not row.completed

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from fulfil_models.expected_days import expected_on
+from fulfil_models.expected_days import expected_on, order_days
 from fulfil_models.findings import counted
 from fulfil_models.lead_curve import Share
 from fulfil_models.lead_record import Offer
-from fulfil_models.leadtimes import LeadTime, LearntFrom, lead_times
+from fulfil_models.leadtimes import LeadTime, lead_times
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Purchase, Source
 
@@ -52,8 +52,7 @@ def believed(
             for row in dataset.purchases
         ),
         sources=tuple(
-            _source(row, leads.get((row.part, row.supplier)), settings, share)
-            for row in dataset.sources
+            _source(row, leads.get((row.part, row.supplier)), share) for row in dataset.sources
         ),
     )
 
@@ -73,19 +72,9 @@ def _purchase(row: Purchase, lead: LeadTime | None, settings: Settings, share: S
     return replace(row, due=day) if day > settings.counted_on(row.due) else row
 
 
-def _source(row: Source, lead: LeadTime | None, settings: Settings, share: Share) -> Source:
-    if lead is None or lead.learnt_from is LearntFrom.STATED:
-        return row
-    days = min(_learnt_days(row, lead, share), settings.horizon_days)
+def _source(row: Source, lead: LeadTime | None, share: Share) -> Source:
     # what is expedited is never longer than the whole lead time, which only grows here
-    return replace(row, lead_days=days) if days > row.lead_days else row
-
-
-def _learnt_days(row: Source, lead: LeadTime, share: Share) -> int:
-    days = lead.days(share)
-    if not lead.stated_days or row.lead_days == lead.stated_days:
-        return days
-    return -(-days * row.lead_days // lead.stated_days)
+    return replace(row, lead_days=order_days(row, lead, share))
 
 
 # ---- what that changes, in words

@@ -12,6 +12,7 @@ from math import ceil, sqrt
 
 from fulfil_models.buying_needs import home_points, usable_sources
 from fulfil_models.demand_ahead import DemandAhead
+from fulfil_models.expected_days import order_days
 from fulfil_models.leadtimes import LeadTime
 from fulfil_models.problem import Problem
 from fulfil_models.safety import lead_time_demand, normal_z, poisson_share, safety_stock
@@ -81,13 +82,5 @@ def _stock(
 
 
 def lead_days(source: Source, lead: LeadTime | None) -> tuple[int, int]:
-    """Days within which 50 and 90 of 100 orders of a source come.
-
-    The record is of all points of a supplier together: to each it adds the same days to what is
-    stated. None is known without one: what is stated stands.
-    """
-    if lead is None or lead.stated_days is None:
-        return source.lead_days, source.lead_days
-    middle = source.lead_days + lead.median_days - lead.stated_days
-    late = source.lead_days + lead.p90_days - lead.stated_days
-    return max(0, middle), max(0, late)
+    """Days within which 50 and 90 of 100 orders of a source come."""
+    return order_days(source, lead, "50"), order_days(source, lead, "90")

@@ -25,7 +25,7 @@ from fulfil_models.cover_rows import (
     decisive,
 )
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed
-from fulfil_models.expected_days import ExpectedDays
+from fulfil_models.expected_days import ExpectedDays, order_days
 from fulfil_models.held_up import Hold, held_up
 from fulfil_models.leadtimes import LeadTime, LearntFrom
 from fulfil_models.order_days import OpenDays
@@ -322,9 +322,7 @@ class _Maker:
         for source in self.sources.get(part, ()):
             lead = self.leads.get((part, source.supplier))
             learnt_from = LearntFrom.STATED if lead is None else lead.learnt_from
-            takes = source.lead_days
-            if lead is not None and learnt_from is not LearntFrom.STATED:
-                takes = lead.days("90")
+            takes = order_days(source, lead, "90")
             yield (
                 source,
                 LastOrder(source.supplier, source.point, source.lead_days, takes, learnt_from),

@@ -19,6 +19,7 @@ from fulfil_models.lead_record import Offer
 from fulfil_models.leadtimes import LeadTime, Share, arrival
 from fulfil_models.order_days import OpenDays
 from fulfil_models.settings import Settings
+from fulfil_models.tables import Source
 
 
 class Line(Protocol):
@@ -70,4 +71,14 @@ def expected_on(lead: LeadTime | None, line: Line, settings: Settings, share: Sh
     stated = settings.counted_on(line.due)
     if lead is None:
         return stated
-    return max(arrival(lead, line.ordered, line.due, settings.as_of, share), stated)
+    by_record = arrival(lead, line.ordered, line.due, settings.as_of, share, line.point)
+    return max(by_record, stated)
+
+
+def order_days(source: Source, lead: LeadTime | None, share: Share) -> int:
+    """Calendar days within which so many of 100 new orders of a source come to its point; never
+    fewer than stated, nor by the record more than the horizon has."""
+    curve = None if lead is None else lead.curve_to(source.point)
+    if lead is None or curve is None:
+        return source.lead_days
+    return max(source.lead_days, min(curve.days(share)[0], lead.horizon_days))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
@@ -97,7 +98,7 @@ class Curve:
     """A shape in days: `unit_days` is 1, or the stated lead time its times are multiples of."""
 
     shape: Shape
-    unit_days: int
+    unit_days: int | Fraction
 
     def days(self, share: Share) -> tuple[int, Ground]:
         """Whole days within which that share comes, and what that rests on."""
@@ -112,7 +113,7 @@ class Curve:
         further_days: beyond the longest delivery of the record the law alone speaks, which knows no
             case like it; then it is so many days more at least.
         """
-        age = age_days / self.unit_days
+        age = float(age_days / self.unit_days)
         shape = self.shape
         if age < shape.fastest:
             return self.days(share)[0]
@@ -128,6 +129,6 @@ class Curve:
         return OF_THE_RECORD if law is None else law.name
 
 
-def whole_days(time: float, unit_days: int) -> int:
+def whole_days(time: float, unit_days: int | Fraction) -> int:
     """Whole days within which something that takes so long has come."""
     return math.ceil(time * unit_days - 1e-6)

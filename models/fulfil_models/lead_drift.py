@@ -6,6 +6,7 @@ from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 
 from fulfil_models.lead_curve import whole_days
 from fulfil_models.lead_record import Observed
@@ -52,7 +53,7 @@ class Turn:
     recent: Times
     earlier: Times
 
-    def drift(self, unit_days: int) -> Drift | None:
+    def drift(self, unit_days: int | Fraction) -> Drift | None:
         """None where there are few deliveries on either side, or nothing can be compared."""
         if min(self.recent.completed_count, self.earlier.completed_count) < ENOUGH_FOR_DRIFT:
             return None
@@ -70,7 +71,7 @@ class Turn:
         )
 
 
-def _median(found: Times, unit_days: int) -> int | None:
+def _median(found: Times, unit_days: int | Fraction) -> int | None:
     time = kaplan_meier(found).quantile(0.5)
     return None if time is None else whole_days(time, unit_days)
 

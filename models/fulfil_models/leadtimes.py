@@ -1,16 +1,17 @@
 """How long does a part take from its supplier by the record, and when does an open line come?
 
 Learnt from deliveries and from what is still open: an open line has taken so long at least, and to
-leave it out would make a supplier look the faster, the more of his lines are overdue. Where a part
-has few deliveries its supplier's parts together speak for it, each time as a ratio to its stated
-lead time; where those are few, too, what is stated stands.
+leave it out would make a supplier look the faster, the more of his lines are overdue. All points
+together speak for a part; where unlike lead times are stated for them, each time as a ratio to the
+stated one. Where a part has few deliveries its supplier's parts together speak for it, as ratios,
+too; where those are few, what is stated stands.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
 from fractions import Fraction
@@ -69,9 +70,12 @@ class Punctuality:
 class LeadTime:
     """How long a part takes from a supplier, in calendar days from order to arrival.
 
+    All days are those to the point that most of the record goes to; `curve_to` tells of others.
+
     Attributes
     ----------
-    stated_days: as stated for the point that most of the record goes to.
+    stated_days: as stated for that point.
+    stated_at: stated lead time by point.
     records: deliveries that came, each of a line for itself.
     still_open: open lines, which count as taking longer than they have so far.
     median_days, p80_days, p90_days: days within which 50, 80, 90 of 100 deliveries come.
@@ -101,6 +105,21 @@ class LeadTime:
     overdue_days: int = 0
     horizon_days: int = MOST_DAYS
     curve: Curve | None = None
+    stated_at: Mapping[str, int] = field(default_factory=dict)
+
+    def curve_to(self, point: str | None) -> Curve | None:
+        """How long it takes to a point, None for the one that most of the record goes to: in
+        proportion to what is stated.
+
+        None where what is stated stands. A lead time of no days is no measure: a point for which
+        that is stated keeps to it, unless the record is of such a point; then it is of all alike.
+        """
+        stated = self.stated_days if point is None else self.stated_at.get(point, self.stated_days)
+        if self.curve is None or not self.stated_days or stated == self.stated_days:
+            return self.curve
+        if not stated:
+            return None
+        return Curve(self.curve.shape, Fraction(self.curve.unit_days * stated, self.stated_days))
 
     def days(self, share: Share) -> int:
         """Days within which that many of 100 deliveries come."""
@@ -166,22 +185,29 @@ def supplier_records(dataset: Dataset, settings: Settings) -> dict[str, Supplier
     }
 
 
-def arrival(lead: LeadTime, ordered: date, due: date, as_of: date, share: Share) -> date:
+def arrival(
+    lead: LeadTime, ordered: date, due: date, as_of: date, share: Share, point: str | None = None
+) -> date:
     """When an open line comes by the record, given that it has not come by `as_of`.
 
     Of those deliveries alone that took longer than this one has so far, `share` of 100 have come by
     that day. It is never before `as_of`, and for a line younger than the fastest delivery it is
-    `ordered` and `lead.days(share)`. A line older than all that is known comes `overdue_days` after
-    `as_of`, or when the law says so, if that is later; none is put off beyond the horizon. Where
-    nothing is learnt, `due` stands, or `overdue_days` after `as_of` if that is past.
+    `ordered` and the days of a new order. A line older than all that is known comes `overdue_days`
+    after `as_of`, or when the law says so, if that is later; none is put off beyond the horizon.
+    Where nothing is learnt, `due` stands, or `overdue_days` after `as_of` if that is past.
 
     The record knows nothing of a date agreed upon for this line alone: whoever plans takes the
     later of the two.
+
+    Parameters
+    ----------
+    point: that it goes to; None for the one that most of the record goes to.
     """
-    if lead.curve is None:
+    curve = lead.curve_to(point)
+    if curve is None:
         return due if due >= as_of else as_of + timedelta(lead.overdue_days)
     age_days = (as_of - ordered).days
-    days = lead.curve.days_after(share, age_days, lead.overdue_days)
+    days = curve.days_after(share, age_days, lead.overdue_days)
     days_from_now = max(0, days - age_days)
     return as_of + timedelta(min(days_from_now, lead.horizon_days))
 
@@ -198,7 +224,8 @@ def _lead_time(record: Record, pools: _Pools, settings: Settings, with_drift: bo
     )
     drift = None
     if with_drift and learnt_from is LearntFrom.OWN:
-        drift = turn_of(_own(record), settings.as_of).drift(1)
+        measured, unit_days = _own(record)
+        drift = turn_of(measured, settings.as_of).drift(unit_days)
     elif with_drift and curve is not None:
         drift = pools.turn(record.supplier).drift(curve.unit_days)
     kept = punctuality(record.observed)
@@ -221,13 +248,31 @@ def _lead_time(record: Record, pools: _Pools, settings: Settings, with_drift: bo
         overdue_days=settings.overdue_days,
         horizon_days=settings.horizon_days,
         curve=curve,
+        stated_at=record.stated_at,
+    )
+
+
+def _own(record: Record) -> tuple[Measured, int]:
+    """Its deliveries in days; where they went to points for which unlike lead times are stated, as
+    ratios to those. And the days that count as one to the point that most of them went to.
+
+    A lead time of no days is no measure: what goes to such a point is then apart from the others.
+    """
+    stated = [(row, record.stated_for(row)) for row in record.observed]
+    if len({days for _, days in stated}) <= 1:
+        return [(row, 1) for row, _ in stated], 1
+    measured = bool(record.stated_days)
+    return (
+        [(row, days or 1) for row, days in stated if bool(days) == measured],
+        record.stated_days or 1,
     )
 
 
 def _learnt(record: Record, pools: _Pools) -> tuple[LearntFrom, Curve | None]:
     """What speaks for a part: its own record if it is long enough, or nothing at all is stated."""
-    if record.completed >= ENOUGH or record.stated_days is None:
-        return LearntFrom.OWN, Curve(Shape(measured_times(_own(record))), 1)
+    measured, unit_days = _own(record)
+    if sum(row.completed for row, _ in measured) >= ENOUGH or record.stated_days is None:
+        return LearntFrom.OWN, Curve(Shape(measured_times(measured)), unit_days)
     if record.stated_days and pools.shape(record.supplier).found.completed_count >= ENOUGH:
         return LearntFrom.SUPPLIER, Curve(pools.shape(record.supplier), record.stated_days)
     return LearntFrom.STATED, None
@@ -246,10 +291,6 @@ def punctuality(observed: Iterable[Observed]) -> Punctuality:
 
 
 # ---- all parts of one supplier
-
-
-def _own(record: Record) -> Measured:
-    return [(row, 1) for row in record.observed]
 
 
 class _Pools:

@@ -191,6 +191,23 @@ def test_the_last_day_to_order_is_a_working_day_of_the_latest_source() -> None:
     assert row.last_order.supplier == "S"
 
 
+def test_an_order_takes_as_long_as_to_its_own_point() -> None:
+    # all came as stated, 12 to A after 14 days, 8 to B after 60: for Tuesday 10 March the last day
+    # is 24 February, to A
+    data = shop(
+        builds=(build("B1", march(10)),),
+        sources=(source(14), source(60, point="B")),
+        receipts=(
+            *receipts(*[14] * 12),
+            *(replace(row, order="B", point="B") for row in receipts(*[60] * 8)),
+        ),
+    )
+    row = engine(data)
+    assert row.order_by == date(2026, 2, 24)
+    assert row.last_order is not None
+    assert (row.last_order.point, row.last_order.days_90) == ("A", 14)
+
+
 def test_held_stock_is_not_there() -> None:
     row = engine(shop(builds=BUILDS, stock=(stock(2, held=2),)))
     assert (row.on_hand_milli, row.stated.runs_out_on) == (0, march(5))

@@ -5,11 +5,12 @@ The planning date is Monday 2026-03-02, and what is past due is counted on a wee
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from fulfil_models.believing import SHARE_OF, as_believed
-from fulfil_models.expected_days import ExpectedDays
+from fulfil_models.expected_days import ExpectedDays, order_days
 from fulfil_models.leadtimes import Share, lead_times
 from fulfil_models.order_days import OpenDays
 from fulfil_models.settings import Settings
@@ -86,6 +87,42 @@ def test_of_a_supplier_nobody_knows_what_is_stated_stands() -> None:
     data = shop_of(line, *[40] * 8)
     assert ("ENGINE", "NEW") not in lead_times(data, SETTINGS)
     assert expected(data).by_record(line, "90") == march(12)
+
+
+def came(point: str, *took_days: int) -> tuple[Receipt, ...]:
+    rows = shop_of(purchase("P1", march(4)), *took_days).receipts
+    return tuple(replace(row, order=f"R-{point}", point=point) for row in rows)
+
+
+def new_orders(data: Dataset, settings: Settings = SETTINGS) -> list[tuple[int, int]]:
+    """Of each source, days within which 50 and 90 of 100 new orders come."""
+    leads = lead_times(data, settings, with_drift=False)
+    return [
+        (order_days(row, lead, "50"), order_days(row, lead, "90"))
+        for row in data.sources
+        for lead in [leads.get((row.part, row.supplier))]
+    ]
+
+
+def test_a_new_order_takes_as_long_as_the_record_says_and_never_less_than_stated() -> None:
+    """Half came within 20 days, nine in ten within 40; so long is 30 days stated."""
+    data = shop(receipts=came("A", *[20] * 5, 30, 30, 30, 40, 50))
+    assert new_orders(replace(data, sources=(source(14),))) == [(20, 40)]
+    assert new_orders(replace(data, sources=(source(30),))) == [(30, 40)]
+    assert new_orders(replace(data, sources=(source(60),))) == [(60, 60)]
+    soon = replace(SETTINGS, horizon_days=35)
+    assert new_orders(replace(data, sources=(source(30),)), soon) == [(30, 35)]
+    assert new_orders(shop(sources=(source(14),))) == [(14, 14)]
+
+
+def test_a_new_order_to_another_point_takes_longer_in_proportion() -> None:
+    """Twelve to A on the 10 days stated, eight to B on the 60 stated. And where all came to A after
+    15 days, half as long again, it is 90 days to B."""
+    sources = (source(10), source(60, point="B"))
+    as_stated = (*came("A", *[10] * 12), *came("B", *[60] * 8))
+    assert new_orders(shop(sources=sources, receipts=as_stated)) == [(10, 10), (60, 60)]
+    late = came("A", *[15] * 12)
+    assert new_orders(shop(sources=sources, receipts=late)) == [(15, 15), (90, 90)]
 
 
 @given(

@@ -225,6 +225,65 @@ def test_without_due_dates_nothing_is_late() -> None:
     assert (lead.judged, lead.on_time, lead.mean_days_late) == (0, None, None)
 
 
+# ---- to several points
+
+UNLIKE = (source(10), source(60, point="B"))
+
+
+def test_points_with_unlike_lead_times_speak_as_ratios() -> None:
+    """Ratios of eight to A, stated 10: 1.0 four times, 1.5 four times; of four to B, stated 60:
+    1.0, 1.0, 2.0, 2.0. In order 1.0 six times, 1.5 four times, 2.0 twice: the sixth of 12 is 1.0,
+    the tenth (9.6) 1.5, the eleventh (10.8) 2.0. A has most of the record: 10, 15, 20 days."""
+    to_a, to_b = came(*[10] * 4, *[15] * 4), came(60, 60, 120, 120, point="B")
+    lead = learnt(data(UNLIKE, (*to_a, *to_b)))
+    assert (lead.stated_days, lead.learnt_from, days(lead)) == (10, LearntFrom.OWN, [10, 15, 20])
+    # an open line of today comes after as many days to A, and after six times as many to B
+    for point, wanted in (("A", [10, 15, 20]), (None, [10, 15, 20]), ("B", [60, 90, 120])):
+        comes = [arrival(lead, AS_OF, AS_OF, AS_OF, share, point) for share in SHARES]
+        assert [(day - AS_OF).days for day in comes] == wanted
+    # open for 70 days, it has taken 1.17 times what is stated to B: 1.5 times are 90
+    ordered = AS_OF - timedelta(70)
+    assert arrival(lead, ordered, AS_OF, AS_OF, "50", "B") == ordered + timedelta(90)
+
+
+def test_drift_to_points_with_unlike_lead_times_is_of_ratios() -> None:
+    """A year ago as stated to B, of late as stated to A: nothing became faster."""
+    before, recent = came(*[60] * 5, point="B", ago=365), came(*[10] * 6, ago=100)
+    drift = learnt(data(UNLIKE, (*before, *recent))).drift
+    assert drift is None  # all took 1.0 times what is stated: nothing to compare
+    slower = came(*[60] * 5, point="B", ago=365), came(*[15] * 6, ago=100)
+    drift = learnt(data(UNLIKE, (*slower[0], *slower[1]))).drift
+    assert drift is not None
+    assert (drift.earlier_days, drift.recent_days) == (10, 15)
+
+
+def test_points_with_the_same_lead_time_speak_in_days() -> None:
+    both = (source(10), source(10, point="B"), source(60, point="C"))
+    lead = learnt(data(both, (*came(10, 12, 14), *came(16, 18, point="B"))))
+    assert days(lead) == [14, 16, 18]
+    assert lead.curve is not None
+    assert lead.curve.unit_days == 1
+    assert lead.curve_to("B") is lead.curve
+    # to C in proportion: 14 of 10 are 84 of 60
+    to_c = lead.curve_to("C")
+    assert to_c is not None
+    assert [to_c.days(share)[0] for share in SHARES] == [84, 96, 108]
+
+
+def test_a_lead_time_of_no_days_is_no_measure_for_another_point() -> None:
+    """Stated 0 to A, 60 to B. Twelve were there at once, eight took 60 to B: A is apart from B. And
+    if five alone came to A, after two days, that is all there is to go by."""
+    unlike = (source(0), source(60, point="B"))
+    lead = learnt(data(unlike, (*came(*[0] * 12), *came(*[60] * 8, point="B"))))
+    assert (lead.stated_days, days(lead)) == (0, [0, 0, 0])
+    lead = learnt(data(unlike, (*came(*[0] * 8), *came(*[90] * 12, point="B"))))
+    assert (lead.stated_days, days(lead)) == (60, [90, 90, 90])
+    assert lead.curve_to("A") is None
+    lead = learnt(data(unlike, came(2, 2, 2, 2, 2)))
+    assert (lead.stated_days, days(lead)) == (0, [2, 2, 2])
+    assert lead.curve_to("B") is lead.curve
+
+
 # ---- from the supplier's other parts, or as stated
 
 
