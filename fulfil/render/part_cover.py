@@ -99,7 +99,7 @@ def _outlook(outlook: Outlook, unit: str, until: date) -> str:
 def _order(row: PartCover, as_of: date) -> str:
     last = row.last_order
     if last is None or row.order_by is None:
-        return "nobody supplies it here"
+        return "nobody supplies it here, or no order of it fits a monthly cap"
     record = (
         "as stated"
         if last.learnt_from is LearntFrom.STATED

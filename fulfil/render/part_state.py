@@ -97,7 +97,8 @@ def _last_day(row: Shortage) -> str:
     if row.made:
         return "it is made here: see what it is made of with fulfil explode"
     if row.lead_days is None:
-        return "it cannot be ordered: no source delivers where it is wanted"
+        none = "it cannot be ordered: no source delivers where it is wanted"
+        return f"{none}, or no order fits its monthly cap" if row.monthly_caps else none
     lead = f"lead time {words.days(row.lead_days)}"
     if row.order_by is None:
         return f"{lead}; nothing is late for want of it"

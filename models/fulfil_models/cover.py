@@ -32,6 +32,7 @@ from fulfil_models.order_days import OpenDays
 from fulfil_models.plan import Plan
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
+from fulfil_models.source_terms import can_order
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Purchase, Source
 from fulfil_models.taken import LotKey, Taken, purchase_key, stock_key
@@ -318,8 +319,8 @@ class _Maker:
         return self.days.until(source.point, usable - timedelta(last.days_90))
 
     def _offers(self, part: str) -> Iterator[tuple[Source, LastOrder]]:
-        """Who delivers a part, and how long he takes by what is learnt."""
-        for source in self.sources.get(part, ()):
+        """Who can be asked for a part, and how long he takes by what is learnt."""
+        for source in filter(can_order, self.sources.get(part, ())):
             lead = self.leads.get((part, source.supplier))
             learnt_from = LearntFrom.STATED if lead is None else lead.learnt_from
             takes = order_days(source, lead, "90")

@@ -134,7 +134,7 @@ class PartCover:
     how: the ways in which its forecast needs were made.
     stock_days: how many days from the planning date on stock alone lasts; None if beyond.
     stated, learnt_50, learnt_90: how it lasts by each kind of days.
-    last_order: None where nobody supplies it.
+    last_order: None where nobody supplies it, or no order fits a monthly cap.
     hits: those that the plan makes late for want of it, the worst first; then by promise those
         whose needs fall after it has run out by the 90 % dates, until more comes.
     lines: open purchases, by the stated day.

@@ -45,7 +45,7 @@ class Offer:
 def offers(
     dataset: Dataset, settings: Settings, ways: OrderDays, part: str, new: Iterable[Supply]
 ) -> tuple[Offer, ...]:
-    """The sources of a part, the soonest first.
+    """The sources of which anything can be ordered, the soonest first.
 
     Parameters
     ----------

@@ -2,7 +2,7 @@
 
 Rules 4 and 5 of the plan, backwards and forwards: an order is usable from the opening of the day it
 arrives or of the next working day; a lane leaves on its departure days with what is usable by then.
-Monthly caps do not enter here.
+A monthly cap enters here only where no order fits it, not where a month of it is used up.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from fulfil_models.calendar import STANDARD, make_axis
 from fulfil_models.cells import WEEKDAYS
 from fulfil_models.routes import MOST_LEGS
-from fulfil_models.source_terms import days_to_arrive
+from fulfil_models.source_terms import can_order, days_to_arrive
 from fulfil_models.tables import Dataset, Lane, Source
 
 BACK_DAYS = 500
@@ -82,13 +82,16 @@ class OpenDays:
 
 
 class OrderDays:
-    """The ways by which a new order of one part may reach a point."""
+    """The ways by which a new order of one part may reach a point.
+
+    `sources` are by point those of which anything can be ordered: some order fits their cap.
+    """
 
     def __init__(self, dataset: Dataset, part: str, days: OpenDays) -> None:
         self.days = days
         self.sources: dict[str, list[Source]] = defaultdict(list)
         for row in sorted(dataset.sources, key=lambda r: (r.part, r.rank, r.supplier, r.point)):
-            if row.part == part:
+            if row.part == part and can_order(row):
                 self.sources[row.point].append(row)
         self._into: dict[str, list[Lane]] = defaultdict(list)
         for lane in dataset.lanes:

@@ -13,7 +13,7 @@ from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
 from fulfil_models.plan_index import Origin, PlanIndex, Use, origin_of
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, PartsOrder
+from fulfil_models.tables import Dataset, PartsOrder, Source
 from fulfil_models.timeline import USED, Gap, Movement, gaps, timeline
 
 
@@ -137,7 +137,7 @@ class Shortage:
     missed_by_days: how many days ago that was; None where it is still to come or not known.
     expedited_by: last day for the same if expedited.
     monthly_caps: suppliers that ration it and the units a month they let go.
-    offers: what an order of today would bring, from each source.
+    offers: what an order of today would bring, from each source of which any can be ordered.
     waiting: in the order in which they get it.
     replaced: who gets another part in its place.
     """
@@ -223,7 +223,8 @@ def shortage(
         default=None,
     )
     order_by = None if first is None else first.order_by
-    made = row is not None and row.make and not ways.sources
+    sources = [r for r in dataset.sources if r.part == part]
+    made = row is not None and row.make and not sources
     movements = timeline(dataset, settings, plan, part, index)
     missing = () if made else gaps(movements, settings.as_of)
     return Shortage(
@@ -249,7 +250,7 @@ def shortage(
         expedited_by=min(
             (r.expedited_by for r in waiting if r.expedited_by is not None), default=None
         ),
-        monthly_caps=_caps(ways),
+        monthly_caps=_caps(sources),
         offers=offers(dataset, settings, ways, part, new),
         on_hand=tuple(
             OnHand(r.point, r.quantity_milli - r.held_milli, r.held_milli) for r in stock
@@ -326,11 +327,10 @@ def _lead_days(ways: OrderDays, points: Iterable[str]) -> int | None:
     return min(found, default=None)
 
 
-def _caps(ways: OrderDays) -> tuple[MonthlyCap, ...]:
+def _caps(sources: Iterable[Source]) -> tuple[MonthlyCap, ...]:
     caps = {
         (row.supplier, row.monthly_cap_milli)
-        for rows in ways.sources.values()
-        for row in rows
+        for row in sources
         if row.monthly_cap_milli is not None
     }
     return tuple(MonthlyCap(supplier, cap) for supplier, cap in sorted(caps))

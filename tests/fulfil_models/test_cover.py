@@ -208,6 +208,36 @@ def test_an_order_takes_as_long_as_to_its_own_point() -> None:
     assert (row.last_order.point, row.last_order.days_90) == ("A", 14)
 
 
+def test_who_can_never_be_asked_gives_no_last_day() -> None:
+    # FAST lets nothing go, and QUICK two a month of orders by five: Tuesday 10 March less the 30
+    # days of S is Sunday 8 February, so Friday the 6th
+    never = (
+        source(3, 0, supplier="FAST"),
+        source(4, 2, supplier="QUICK", multiple_milli=5 * WHOLE),
+    )
+    builds = (build("B1", march(10)),)
+    row = engine(shop(builds=builds, sources=(*never, source(30))))
+    assert row.order_by == date(2026, 2, 6)
+    assert row.last_order is not None
+    assert row.last_order.supplier == "S"
+    alone = engine(shop(builds=builds, sources=never))
+    assert (alone.order_by, alone.last_order) == (None, None)
+
+
+def test_who_was_faster_than_he_says_has_promised_no_more() -> None:
+    # all took 20 days, 60 are stated: Friday 29 May less 60 days is Monday 30 March
+    data = shop(
+        builds=(build("B1", date(2026, 5, 29), ordered=march(1)),),
+        sources=(source(60),),
+        receipts=receipts(*[20] * 10),
+    )
+    row = engine(data, 3)
+    assert row.learnt_90.runs_out_on == date(2026, 5, 29)
+    assert row.order_by == date(2026, 3, 30)
+    assert row.last_order is not None
+    assert row.last_order.days_90 == 60
+
+
 def test_held_stock_is_not_there() -> None:
     row = engine(shop(builds=BUILDS, stock=(stock(2, held=2),)))
     assert (row.on_hand_milli, row.stated.runs_out_on) == (0, march(5))

@@ -76,6 +76,27 @@ def test_the_last_day_is_the_last_by_trying_every_day() -> None:
         assert there(last) <= wanted < there(last + timedelta(1))
 
 
+def test_a_source_of_which_nothing_can_be_ordered_is_no_way() -> None:
+    # to BOI in 21 days: for Thursday 12 March by 19 February. In 3 days no order comes, since it
+    # would be of five at least, of which two a month are let go; with a cap of five it does
+    slow = Source(part="ENG-A", supplier="S1", point="BOI", lead_days=21)
+    fast = dataclasses.replace(
+        slow, supplier="S2", lead_days=3, minimum_milli=5000, monthly_cap_milli=2000
+    )
+    wanted = date(2026, 3, 12)
+
+    def told(*sources: Source) -> tuple[date | None, int | None, list[str]]:
+        data = dataclasses.replace(DATA, sources=sources)
+        way = ways(data)
+        rows = offers(data, SETTINGS, way, "ENG-A", ())
+        return way.last("BOI", wanted), way.shortest("BOI"), [row.supplier for row in rows]
+
+    assert told(slow, fast) == (date(2026, 2, 19), 21, ["S1"])
+    assert told(fast) == (None, None, [])
+    fits = dataclasses.replace(fast, monthly_cap_milli=5000)
+    assert told(slow, fits) == (date(2026, 3, 9), 3, ["S2", "S1"])
+
+
 def test_the_better_of_two_ways_counts() -> None:
     # straight to BOI in 21 days: for 03-12 by 02-19; over RNO by 02-28
     assert ways(DATA).last("BOI", date(2026, 3, 12)) == date(2026, 2, 19)
