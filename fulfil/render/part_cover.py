@@ -107,7 +107,7 @@ def _order(row: PartCover, as_of: date) -> str:
     )
     return (
         f"{last_day(row, as_of)}, from {last.supplier} to {last.point}: 90 of 100 orders come "
-        f"within {words.days(last.days_90)} ({record})"
+        f"within {'at least ' if last.at_least else ''}{words.days(last.days_90)} ({record})"
     )
 
 

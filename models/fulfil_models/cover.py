@@ -326,7 +326,14 @@ class _Maker:
             takes = order_days(source, lead, "90")
             yield (
                 source,
-                LastOrder(source.supplier, source.point, source.lead_days, takes, learnt_from),
+                LastOrder(
+                    supplier=source.supplier,
+                    point=source.point,
+                    stated_days=source.lead_days,
+                    days_90=takes,
+                    learnt_from=learnt_from,
+                    at_least=lead is not None and "90" in lead.at_least,
+                ),
             )
 
     def _periods(self, run: Course, periods: tuple[Period, ...]) -> Iterator[PeriodCover]:

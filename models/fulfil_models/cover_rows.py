@@ -63,6 +63,7 @@ class LastOrder:
     Attributes
     ----------
     days_90: within which 90 of 100 orders come, by the record where there is one.
+    at_least: so much is still open that the record says only that it takes so long at least.
     """
 
     supplier: str
@@ -70,6 +71,7 @@ class LastOrder:
     stated_days: int
     days_90: int
     learnt_from: LearntFrom
+    at_least: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -162,6 +162,24 @@ def test_the_record_tells_open_lines_and_new_orders_apart_from_what_is_stated() 
     assert coming == (WHOLE, WHOLE, WHOLE)
 
 
+def test_where_too_much_is_open_it_takes_so_long_at_least() -> None:
+    # five took 20 days and five lines are open for 25: 90 of 100 take those 25 at least, which from
+    # Friday 1 May is Monday 6 April
+    data = shop(
+        builds=(build("B1", date(2026, 5, 1), ordered=march(1)),),
+        purchases=tuple(
+            purchase(f"P{n}", date(2026, 7, 1), ordered=date(2026, 2, 5)) for n in range(5)
+        ),
+        receipts=receipts(*[20] * 5),
+        sources=(source(14),),
+    )
+    row = engine(data, 3)
+    assert row.learnt_90.runs_out_on == date(2026, 5, 1)
+    assert row.order_by == date(2026, 4, 6)
+    assert row.last_order is not None
+    assert (row.last_order.days_90, row.last_order.at_least) == (25, True)
+
+
 def test_no_line_comes_before_its_due_date_by_the_record() -> None:
     data = shop(
         purchases=(purchase("P1", date(2026, 5, 4), ordered=march(1)),),
