@@ -17,10 +17,10 @@ from datetime import datetime
 from enum import StrEnum
 
 from fulfil_models.cells import MILLI
+from fulfil_models.months import month_of
 from fulfil_models.plan import SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
-from fulfil_models.shared_cap import month_of
 from fulfil_models.tables import Dataset, Purchase
 from fulfil_models.taken import NOTHING, Busy, LotKey, Taken, purchase_key, stock_key
 

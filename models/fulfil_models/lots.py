@@ -16,6 +16,7 @@ from itertools import pairwise
 from fulfil_models.book import Book, Need, WayKind
 from fulfil_models.compiled import ordered_milli
 from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
+from fulfil_models.months import next_month
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, next_departure
@@ -270,8 +271,7 @@ def _arrival(problem: Problem, lot: Lot, by: date, expedited: bool) -> date:
         if lot.source.monthly_cap_milli is not None:
             earliest = max(earliest, lot.arrives_on.replace(day=1))
     if lot.source.monthly_cap_milli is not None:
-        following = (lot.arrives_on.replace(day=1) + timedelta(32)).replace(day=1)
-        by = min(by, following - timedelta(1))
+        by = min(by, next_month(lot.arrives_on) - timedelta(1))
     return max(earliest, by)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fulfil_models.cells import MILLI
+from fulfil_models.months import next_month
 from fulfil_models.moves import ForWhom, for_whom, required
 from fulfil_models.order_days import OpenDays
 from fulfil_models.plan import Plan, Supply, SupplyKind
@@ -120,6 +121,5 @@ def _latest(supply: Supply, needed_on: date | None, source: Source | None, days:
         return place_on
     latest = days.until(supply.point, needed_on)
     if source is not None and source.monthly_cap_milli is not None:
-        month_ends = (arrives_on.replace(day=1) + timedelta(31)).replace(day=1) - timedelta(1)
-        latest = min(latest, month_ends)
+        latest = min(latest, next_month(arrives_on) - timedelta(1))
     return max(place_on, latest - (arrives_on - place_on))

@@ -22,13 +22,13 @@ from fulfil_models.compiled import NEVER, CTask, is_pinned
 from fulfil_models.decisions import from_solution
 from fulfil_models.insertion import State
 from fulfil_models.ledger import LinePlacement, Placement
+from fulfil_models.months import last_day, month_of, months_from
 from fulfil_models.plan import Plan
 from fulfil_models.planning import Workbench, rank, solution_of, unexplained
 from fulfil_models.problem import Problem
 from fulfil_models.rationing import Ration, weighted_late_days
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.search import Item, Solution, place
-from fulfil_models.shared_cap import month_of, months_from
 from fulfil_models.sketch import Sketch, sketch, take_up
 from fulfil_models.tables import Purchase
 
@@ -116,7 +116,7 @@ def worth_for(
     point = _delivered_to(problem, ration)
     if last is None or point is None:
         return ()
-    months = months_from(problem.as_of, last.replace(day=28))
+    months = months_from(problem.as_of, last_day(month_of(last)))
     return worth_of_one_more(problem, plan, ration.part, point, months, steps)
 
 

@@ -16,10 +16,10 @@ from fulfil_models.book_entries import UNPROMISED_WEIGHT
 from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO, PPM
 from fulfil_models.held_up import held_up
+from fulfil_models.months import last_day, month_of, months_from
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
-from fulfil_models.shared_cap import month_of, months_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,8 @@ class Taker:
         date.
     given_on: the day on which it takes them.
     supply, kind: what it draws on, moves left aside.
-    comes: the month in which that comes; None for what is on the shelf.
+    comes: the month in which that arrives, as a cap counts it, though it may be usable in the next
+        only; None for what is on the shelf.
     late_days: calendar days that it is late in the plan.
     waits: it is late, and waits for the part; other things may hold it as long.
     weighted_late_days: as the plan counts them: of a build late working time in standard days of
@@ -204,6 +205,11 @@ class _Reading:
         self.index = PlanIndex(plan)
         self.lateness = _Lateness(problem, self.index)
         self._held = held_up(self.index)
+        self._arrives = {
+            (row.order, row.line): problem.settings.counted_on(row.due)
+            for row in problem.dataset.purchases
+        }
+        """by order and line, of open purchases"""
         self._called: defaultdict[str, list[Use]] = defaultdict(list)
         for use in self.index.uses:
             if use.called != use.part:
@@ -247,13 +253,21 @@ class _Reading:
             given_on=use.at.date(),
             supply=root.supply,
             kind=root.kind,
-            comes=_comes(root),
+            comes=self._comes(root),
             late_days=self.lateness.calendar_days(use.who),
             waits=waits,
             weight=weight,
             weighted_late_days=days,
             cost=days * Fraction(self.problem.settings.late_day_cost_micro, MICRO),
         )
+
+    def _comes(self, root: Supply) -> str | None:
+        if root.kind is SupplyKind.STOCK:
+            return None
+        arrives_on = root.arrives_on
+        if root.order is not None and root.line is not None:
+            arrives_on = self._arrives.get((root.order, root.line))
+        return month_of(arrives_on or root.usable.date())
 
     def _wanted_on(self, use: Use) -> date:
         """The day of a draw less what it is late, in time that counts."""
@@ -269,10 +283,10 @@ class _Reading:
     def _months(self, part: str, takers: list[Taker], stand_ins: list[Taker]) -> tuple[Month, ...]:
         coming: defaultdict[str, int] = defaultdict(int)
         new: defaultdict[str, int] = defaultdict(int)
-        settings = self.problem.settings
+        as_of = self.problem.as_of
         for row in self.problem.dataset.purchases:
             if row.part == part:
-                coming[month_of(settings.counted_on(row.due))] += row.quantity_milli
+                coming[month_of(self._arrives[row.order, row.line])] += row.quantity_milli
         for supply in self.index.plan.supplies:
             if (supply.kind, supply.part) == (SupplyKind.NEW_PURCHASE, part):
                 assert supply.arrives_on is not None
@@ -283,8 +297,8 @@ class _Reading:
         for taker in stand_ins:
             wanted[month_of(taker.wanted_on)] += self._called_milli(taker)
         cap = self._cap(part)
-        last = max([*coming, *new, *wanted], default=month_of(settings.as_of))
-        days = months_from(settings.as_of, date.fromisoformat(f"{last}-28"))
+        comes = [taker.comes for taker in takers if taker.comes is not None]
+        last = max([month_of(as_of), *coming, *new, *wanted, *comes])
         return tuple(
             Month(
                 month=month,
@@ -299,7 +313,7 @@ class _Reading:
                     if taker.comes is not None and month_of(taker.wanted_on) <= month < taker.comes
                 ),
             )
-            for month in map(month_of, days)
+            for month in map(month_of, months_from(as_of, last_day(last)))
         )
 
     def _called_milli(self, taker: Taker) -> int:
@@ -323,12 +337,6 @@ class _Reading:
                 caps[row.supplier] = None if cap is None or before is None else max(before, cap)
         found = list(caps.values())
         return None if None in found else sum(cap for cap in found if cap is not None)
-
-
-def _comes(root: Supply) -> str | None:
-    if root.kind is SupplyKind.STOCK:
-        return None
-    return month_of(root.arrives_on or root.usable.date())
 
 
 def _before(axis: Axis, moment: datetime, minutes: int) -> date:

@@ -15,12 +15,13 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
-from functools import cache
 from math import gcd
 
 from fulfil_models.cells import MILLI
+from fulfil_models.months import month_of as month_of
+from fulfil_models.months import months_from
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
 from fulfil_models.source_terms import can_order, first_arrival, whole_orders
@@ -33,20 +34,6 @@ OpenInMonth = Mapping[tuple[str, str, str], int]
 
 
 # ---- days on which a source delivers
-
-
-def month_of(day: date) -> str:
-    return day.isoformat()[:7]
-
-
-@cache
-def months_from(day: date, last: date) -> tuple[date, ...]:
-    """The day itself, then the first of every later month up to `last`."""
-    days = []
-    while day <= last:
-        days.append(day)
-        day = (day.replace(day=1) + timedelta(32)).replace(day=1)
-    return tuple(days)
 
 
 def first_hurried(problem: Problem, source: Source) -> date:

@@ -14,10 +14,10 @@ from datetime import date, datetime, time
 
 from fulfil_models.compiled import CLine, CNeed, Compiled, COutlet, CTask, CWay
 from fulfil_models.ledger import ADVANCE, EXPEDITE, MAKE, MOVE, OWN
+from fulfil_models.months import month_of
 from fulfil_models.plan import Peg, Plan, Shipment, Supply, SupplyKind
 from fulfil_models.routes import Route
 from fulfil_models.search import Item
-from fulfil_models.shared_cap import month_of
 from fulfil_models.supply import Lot
 
 LotKey = tuple[int, int]

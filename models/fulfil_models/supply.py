@@ -14,13 +14,13 @@ from datetime import date
 from functools import cached_property
 from itertools import accumulate
 
+from fulfil_models.months import month_of
 from fulfil_models.plan import SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, Routes, find_routes
 from fulfil_models.shared_cap import (
     first_hurried,
     hurried_days,
-    month_of,
     share_caps,
     unhurried_days,
 )

@@ -158,6 +158,75 @@ def test_a_parts_order_waits() -> None:
     assert (taker.late_days, taker.cost) == (5, 10_000)
 
 
+# ---- months
+
+
+@pytest.mark.parametrize("day", [28, 29, 30, 31])
+def test_on_the_last_days_of_a_month_its_month_is_told(day: int) -> None:
+    """What is wanted and comes today is of this month, on whichever day of it that is; so is what
+    one more unit saves who takes another part."""
+    today = march(day)
+    settings = Settings(as_of=today)
+    data = shop(
+        builds=(build("B1", march(20)), build("B2", march(20))),
+        purchases=(purchase("P1", today),),
+        stock=(stock(1, part="ENGINE2"),),
+        sources=(source(300, cap=1),),
+        alternates=(stand_in(1),),
+    )
+    problem, plan = Problem(data, settings), planned(data, settings)
+    (row,) = rations(problem, plan)
+    (month,) = row.months
+    assert (month.month, month.wanted_milli, month.open_milli) == ("2026-03", 2000, 1000)
+    assert len(month.given) == len(row.stand_ins) == 1
+    assert worth_for(problem, plan, row)
+
+
+def test_nothing_but_other_parts_on_the_last_day_of_a_month() -> None:
+    """Nobody takes an engine: the month in which both want one is told."""
+    settings = Settings(as_of=march(31))
+    data = shop(
+        builds=(build("B1", march(20)), build("B2", march(20))),
+        stock=(stock(2, part="ENGINE2"),),
+        sources=(source(300, cap=1),),
+        alternates=(stand_in(1),),
+    )
+    (row,) = rations(Problem(data, settings), planned(data, settings))
+    assert [(month.month, month.wanted_milli) for month in row.months] == [("2026-03", 2000)]
+
+
+def test_what_comes_at_the_end_of_a_month_and_is_used_in_the_next() -> None:
+    """An engine arrives on Saturday 30 May and is of May, as the cap counts it, though it is used
+    on Monday 1 June, 12 calendar days after 20 May: 8 working days (21, 22, 25 to 29, 1)."""
+    data = shop(
+        builds=(build("B1", date(2026, 5, 20)),),
+        purchases=(purchase("P1", date(2026, 5, 30)),),
+        sources=(source(300, cap=1),),
+    )
+    row = rationed(data)
+    (waits,) = row.waiting
+    assert (waits.who, waits.given_on, waits.comes) == ("B1", date(2026, 6, 1), "2026-05")
+    assert (waits.late_days, waits.weighted_late_days) == (12, 8)
+    assert [(m.month, m.open_milli, len(m.given)) for m in row.months] == [
+        ("2026-03", 0, 0),
+        ("2026-04", 0, 0),
+        ("2026-05", 1000, 1),
+    ]
+
+
+def test_who_takes_what_is_not_in_the_data_any_more_is_told() -> None:
+    """The purchase of 6 April is gone since the plan was made: who takes it is told in April."""
+    before = shop(
+        builds=(build("B1", march(4)),),
+        purchases=(purchase("P1", date(2026, 4, 6)),),
+        sources=(source(300, cap=1),),
+    )
+    after = replace(before, purchases=())
+    (row,) = rations(Problem(after, SETTINGS), planned(before))
+    assert [t.who for t in row.waiting] == ["B1"]
+    assert [(m.month, len(m.given)) for m in row.months] == [("2026-03", 0), ("2026-04", 1)]
+
+
 @effort(max_examples=10, deadline=None)
 @given(books(builds=3))
 def test_weighted_late_days_are_those_of_the_cost(data: Dataset) -> None:
