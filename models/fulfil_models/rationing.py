@@ -20,6 +20,7 @@ from fulfil_models.months import last_day, month_of, months_from
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
+from fulfil_models.source_terms import can_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,10 +330,11 @@ class _Reading:
         return taker.quantity_milli * PPM // ratio_ppm
 
     def _cap(self, part: str) -> int | None:
-        """What all suppliers of a part together let go in a month; None without a limit."""
+        """What all suppliers of a part together let go in a month, those left out of whom no order
+        fits their cap; None without a limit."""
         caps: dict[str, int | None] = {}
         for row in self.problem.dataset.sources:
-            if row.part == part:
+            if row.part == part and can_order(row):
                 before, cap = caps.get(row.supplier, 0), row.monthly_cap_milli
                 caps[row.supplier] = None if cap is None or before is None else max(before, cap)
         found = list(caps.values())

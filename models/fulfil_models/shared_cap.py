@@ -24,7 +24,7 @@ from fulfil_models.months import month_of as month_of
 from fulfil_models.months import months_from
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
-from fulfil_models.source_terms import can_order, first_arrival, whole_orders
+from fulfil_models.source_terms import can_order, first_arrival, order_for, whole_orders
 from fulfil_models.tables import Source
 from fulfil_models.taken import purchase_key, stock_key
 from fulfil_models.wishes import Wish, wishes_for
@@ -299,10 +299,7 @@ class Dealer:
         """What is behind, rounded down to whole orders; then the rest to who is furthest behind."""
         dealt: dict[str, int] = {}
         unit = {point: self._unit(point) for point in behind}
-        least = {
-            point: -(-max(self.sources[point].minimum_milli, each) // each) * each
-            for point, each in unit.items()
-        }
+        least = {p: order_for(self.sources[p], 1, self.step_milli) for p in behind}
         for point in sorted(behind, key=lambda p: (-behind[p], p)):
             milli = min(left, behind[point]) // unit[point] * unit[point]
             if milli >= least[point]:

@@ -40,6 +40,18 @@ def whole_orders(source: Source, left_milli: int) -> int:
     return left_milli if left_milli > 0 and left_milli >= source.minimum_milli else 0
 
 
+def order_for(source: Source, wanted_milli: int, step_milli: int) -> int:
+    """The smallest order of a source that brings so many thousandths (its minimum and multiple).
+
+    Parameters
+    ----------
+    step_milli: smallest quantity of the part, which orders are multiples of where the source has
+        none of its own.
+    """
+    unit = source.multiple_milli or step_milli
+    return -(-max(wanted_milli, source.minimum_milli) // unit) * unit
+
+
 def can_order(source: Source) -> bool:
     """Whether some order of a source fits its monthly cap."""
     cap = source.monthly_cap_milli

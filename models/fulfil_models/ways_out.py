@@ -29,6 +29,7 @@ from fulfil_models.compiled import (
 )
 from fulfil_models.decisions import from_solution
 from fulfil_models.ledger import ADVANCE, EXPEDITE, MAKE, MOVE
+from fulfil_models.new_orders import price_at
 from fulfil_models.offers import offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
@@ -38,6 +39,8 @@ from fulfil_models.problem import Problem
 from fulfil_models.rationing import Taker
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.retiming import Retimer
+from fulfil_models.source_terms import order_for
+from fulfil_models.tables import Source
 
 
 class OutKind(StrEnum):
@@ -62,8 +65,9 @@ class WayOut:
         which it ships.
     ships, late_days: of the build or line then; `late_days` are calendar days.
     way_cost: what the way costs at most, nobody sharing a departure or an order: extra cost of
-        the alternate, expediting, moves; of another supplier what its price is above that of the
-        supplier waited for, where both are known. Not what the way that it has now would save.
+        the alternate, expediting, moves; of another supplier the whole of the smallest order that
+        brings what is needed, less what that costs from the supplier waited for (what is not known
+        of the two is taken to be as the other). Not what the way that it has now would save.
     late_cost: what it still costs by being late then.
     saves: what it costs by waiting less both; below 0 where waiting is cheaper.
     """
@@ -209,24 +213,35 @@ class _Trial:
         self, need: CNeed, waited: str | None
     ) -> Iterator[tuple[str, date, Fraction]]:
         """Suppliers that the build does not wait for, with the day on which an order of today is
-        usable at its point, and what it costs more; only where their month still has so much."""
-        part = need.need.part
-        ways = OrderDays(self.problem.dataset, part, self._days)
+        usable at its point, and what it costs more; only where their month still has room for the
+        smallest order that brings what is needed."""
+        part, needed = need.need.part, need.need.quantity_milli
+        dataset, point = self.problem.dataset, need.need.job.task.build.point
+        ways = OrderDays(dataset, part, self._days)
         new = [row for row in self.plan.supplies if row.kind is SupplyKind.NEW_PURCHASE]
-        rows = offers(self.problem.dataset, self.problem.settings, ways, part, new)
-        point = need.need.job.task.build.point
-        price = next(
-            (r.price_micro for r in rows if r.supplier == waited and r.point == point), None
-        )
-        quantity = need.need.quantity_milli
-        for row in rows:
-            left = row.month_left_milli
+        sources = {row.supplier: row for row in ways.sources[point]}
+        now = self._price(sources.get(waited or ""), needed)
+        for row in offers(dataset, self.problem.settings, ways, part, new):
             if row.supplier == waited or row.point != point:
                 continue
-            if left is not None and left < max(quantity, row.minimum_milli):
+            source = sources[row.supplier]
+            ordered = order_for(source, needed, self.problem.parts[part].step_milli)
+            left = row.month_left_milli
+            if left is not None and left < ordered:
                 continue
-            more = 0 if None in (price, row.price_micro) else (row.price_micro or 0) - (price or 0)
-            yield row.supplier, row.usable_on, Fraction(more * quantity, MICRO * MILLI)
+            price = self._price(source, ordered)
+            known = [each for each in (price, now) if each is not None] or [0]
+            more = Fraction(known[0] * ordered - known[-1] * needed, MICRO * MILLI)
+            size = f", an order of {ordered / MILLI:g}" if ordered > needed else ""
+            yield f"{row.supplier}{size}", row.usable_on, more
+
+    def _price(self, source: Source | None, quantity_milli: int) -> int | None:
+        """Of one unit in an order of that size, in micro-currency; None where none is known."""
+        if source is None:
+            return None
+        breaks = self.problem.dataset.price_breaks
+        own = [r for r in breaks if (r.part, r.supplier) == (source.part, source.supplier)]
+        return price_at(quantity_milli, source, own)
 
     def _supplier(self, need: CNeed) -> str | None:
         """Whom the units come from that a need waits for; None for what is on a shelf."""

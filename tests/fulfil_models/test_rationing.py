@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from books import books, settings_of
@@ -16,7 +17,7 @@ from fulfil_models.planning import Effort, Workbench, finished, search_plan
 from fulfil_models.problem import Problem
 from fulfil_models.rationing import Ration, capped_parts, rations, weighted_late_days
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, Purchase, Supplier
+from fulfil_models.tables import Dataset, PriceBreak, Purchase, Supplier
 from fulfil_models.ways_out import OutKind, WayOut, ways_out
 from hypothesis import assume, given
 from hypothesis import settings as effort
@@ -127,6 +128,14 @@ def test_caps_of_two_suppliers_add_up_and_one_without_is_no_limit() -> None:
     assert rationed(data).months[0].cap_milli == 3000
     data = replace(data, sources=(source(FAR, cap=1), source(FAR, supplier="T")))
     assert rationed(data).months[0].cap_milli is None
+
+
+def test_a_supplier_of_whom_nothing_can_be_ordered_lets_nothing_go() -> None:
+    """T lets three go a month and sells in fives."""
+    never = source(FAR, cap=3, supplier="T", multiple_milli=5 * MILLI)
+    data = replace(two_wait(), sources=(source(FAR, cap=1), never))
+    assert rationed(data).months[0].cap_milli == 1000
+    assert rationed(replace(data, sources=(never,))).months[0].cap_milli == 0
 
 
 def test_who_gets_another_part() -> None:
@@ -450,6 +459,67 @@ def test_another_supplier() -> None:
     assert told(instead(after, before)) == [
         (OutKind.SUPPLIER, "T", march(5), 250, 8000 - 1000 - 250)
     ]
+
+
+def from_another(**more: Any) -> list[tuple[OutKind, str, date, Fraction, Fraction]]:
+    """What T offers since, in 3 days for 1010 each, to the one who waits for the engine that S
+    takes 1000 for; a day late by it, so 8000 less 1000 less its cost are saved."""
+    before = one_waits()
+    breaks = more.pop("price_breaks", ())
+    other = source(3, more.pop("cap", None), supplier="T", price_micro=1010 * MICRO, **more)
+    after = replace(before, sources=(*before.sources, other), price_breaks=breaks)
+    return told(instead(after, before))
+
+
+def test_an_order_that_another_supplier_does_not_take_is_no_way() -> None:
+    """He sells in fives and lets three go a month; or at least two, and lets one go."""
+    assert from_another(multiple_milli=5 * MILLI, cap=3) == []
+    assert from_another(minimum_milli=2 * MILLI, cap=1) == []
+
+
+def test_of_another_supplier_the_whole_order_is_paid() -> None:
+    """For one engine five are bought: 5050, of which 1000 would go to S as well."""
+    way = (OutKind.SUPPLIER, "T, an order of 5", march(5), 4050, 7000 - 4050)
+    assert from_another(multiple_milli=5 * MILLI) == [way]
+    assert from_another(multiple_milli=5 * MILLI, cap=6) == [way]
+    assert from_another(minimum_milli=4500, multiple_milli=MILLI) == [way]
+    # no multiple, but engines come whole
+    assert from_another(minimum_milli=4500) == [way]
+
+
+def test_a_large_minimum_of_another_supplier_is_dearer_than_waiting() -> None:
+    """A hundred for 1010 each are 101,000."""
+    (way,) = from_another(minimum_milli=100 * MILLI)
+    assert way[-2:] == (100_000, 7000 - 100_000)
+
+
+def test_prices_of_another_supplier_go_by_the_order() -> None:
+    """From five on one costs 600: five are 3000."""
+    breaks = (
+        PriceBreak(
+            part="ENGINE", supplier="T", from_quantity_milli=5 * MILLI, price_micro=600 * MICRO
+        ),
+    )
+    assert from_another(price_breaks=breaks)[0][-2] == 10
+    assert from_another(price_breaks=breaks, multiple_milli=5 * MILLI)[0][-2] == 2000
+
+
+@pytest.mark.parametrize(
+    ("price", "other_price", "more"),
+    [(None, 1010, 4 * 1010), (1000, None, 4 * 1000), (None, None, 0), (1000, 0, -1000)],
+)
+def test_a_price_that_is_not_known_is_as_the_other(
+    price: int | None, other_price: int | None, more: int
+) -> None:
+    """Five are bought for one: what is compared is one engine, what is too much is four."""
+
+    def micro(each: int | None) -> int | None:
+        return None if each is None else each * MICRO
+
+    before = replace(one_waits(), sources=(source(FAR, cap=1, price_micro=micro(price)),))
+    other = source(3, supplier="T", price_micro=micro(other_price), multiple_milli=5 * MILLI)
+    (way,) = instead(replace(before, sources=(*before.sources, other)), before)
+    assert way.way_cost == more
 
 
 def test_a_parts_order_from_another_point() -> None:

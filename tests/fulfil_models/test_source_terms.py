@@ -7,7 +7,13 @@ from typing import Any
 
 import pytest
 from fulfil_models.settings import Settings
-from fulfil_models.source_terms import can_order, days_to_arrive, first_arrival, whole_orders
+from fulfil_models.source_terms import (
+    can_order,
+    days_to_arrive,
+    first_arrival,
+    order_for,
+    whole_orders,
+)
 from fulfil_models.tables import Source
 
 
@@ -70,3 +76,22 @@ def test_whole_orders_and_whether_one_fits_the_cap(
 
 def test_without_a_cap_there_is_always_an_order() -> None:
     assert can_order(source(minimum_milli=10**9, multiple_milli=7))
+
+
+@pytest.mark.parametrize(
+    ("minimum", "multiple", "wanted", "ordered"),
+    [
+        (0, 0, 3, 3),
+        (5, 0, 3, 5),
+        (0, 4, 3, 4),
+        (0, 4, 5, 8),
+        (5, 4, 3, 8),  # four is too few
+        (5, 4, 9, 12),
+        (5.5, 0, 3, 6),  # in whole steps of the part
+    ],
+)
+def test_the_smallest_order_that_brings_so_many(
+    minimum: float, multiple: int, wanted: int, ordered: int
+) -> None:
+    row = source(minimum_milli=round(minimum * 1000), multiple_milli=multiple * 1000)
+    assert order_for(row, wanted * 1000, step_milli=1000) == ordered * 1000
