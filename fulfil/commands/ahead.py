@@ -62,9 +62,9 @@ def chase(
 ) -> None:
     """Show which purchase lines to chase, the most harmful first.
 
-    Those past due that make something later come first, then by the weighted late days that a week
-    of slipping does: everybody who draws on the line is timed again, nobody else is moved. Of the
-    others, until when they may come at no harm.
+    Those past due that do harm come first, then by the weighted late days that a week of slipping
+    adds: everybody who draws on the line is timed again, nobody else is moved. Of the others, until
+    when they may come at no harm.
     """
     from fulfil.render.chasing import chase_page
     from fulfil.usecases import chasing as usecase

@@ -58,13 +58,13 @@ def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
         out = paragraph(_summary(found), width, "  ")
         limit = len(found.lines) if every else ROWS
         if hurt:
-            out += ["", "a week later, with nobody else moved, these make something later:", ""]
+            out += ["", "a week later, with nobody else moved, these add weighted late days:", ""]
             out += table(HURT_COLUMNS, [_hurt_row(row, found) for row in hurt[:limit]], width)
             out += left_out(len(hurt), limit, NARROWER)
         if easy:
             out += [
                 "",
-                "a week later, these make nothing later (+: or later, no further looked at):",
+                "a week later, these add no weighted late days (+: no further looked at):",
                 "",
             ]
             rest = max(0, limit - len(hurt)) if not every else limit
@@ -121,8 +121,8 @@ def chase_page(found: ChaseAnswer, *, every: bool) -> Page:
 def _summary(found: ChaseAnswer) -> str:
     text = (
         f"{words.count(found.total, 'open purchase line')}: {found.past_due} past due, "
-        f"{found.unconfirmed} not confirmed; {found.hurting} would make something later if they "
-        "came a week later"
+        f"{found.unconfirmed} not confirmed; {found.hurting} would add weighted late days if "
+        "they came a week later"
     )
     return f"{text}; {len(found.lines)} shown" if found.narrowed else text
 

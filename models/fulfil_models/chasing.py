@@ -1,7 +1,8 @@
 """Which open purchase lines are to be chased first: whose slipping does the most harm?
 
 Harm is re-computed: everybody who draws on a line is timed again with the line a week later, all
-others staying where they are (`slipping`). Who draws on nothing of it, or has time, is not hurt.
+others staying where they are (`slipping`). Who draws on nothing of it, has time, or weighs nothing
+is not hurt. Harm is weighted late days more than in the plan.
 """
 
 from __future__ import annotations
@@ -65,7 +66,7 @@ class Chase:
 
     @property
     def hurts(self) -> bool:
-        """Whether anybody is later for it, within a week."""
+        """Whether it adds weighted late days if it comes a week later."""
         return self.late_days > 0
 
     @property
@@ -128,7 +129,7 @@ class _Trial:
         return self.slipping.hits(later, free=free) if later else ()
 
     def harmless_days(self, line: OpenPurchase) -> int | None:
-        """How many days after it is counted on it may come with nobody later."""
+        """How many days after it is counted on it may come at no harm to anybody."""
         if line.slack_days is None or line.usable_on is None:
             return None
         low = max(0, (line.usable_on - line.counted_on).days + line.slack_days)

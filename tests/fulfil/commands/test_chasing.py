@@ -13,10 +13,10 @@ from program import Run
 ANSWERS = {
     "chase": (
         """\
-2 open purchase lines: 1 past due, 1 not confirmed; 2 would make something later if they came a week
-  later
+2 open purchase lines: 1 past due, 1 not confirmed; 2 would add weighted late days if they came a
+  week later
 
-a week later, with nobody else moved, these make something later:
+a week later, with nobody else moved, these add weighted late days:
 
 order                                                         slack  by record   by record
 and line  supplier  part   quantity  due         needed      (days)  50 %        90 %
