@@ -8,7 +8,8 @@ from datetime import date, datetime, time
 from fractions import Fraction
 
 from fulfil_models.book import Book, Job, Need, Operation, Task, WayKind, order_late_days
-from fulfil_models.cells import GRAM_MILLI_MICRO, MICRO, MILLI, day_of
+from fulfil_models.book_entries import build_late_days
+from fulfil_models.cells import GRAM_MILLI_MICRO, MICRO, MILLI
 from fulfil_models.decisions import Decisions, job_end, job_moment
 from fulfil_models.lots import Served, serve
 from fulfil_models.plan import (
@@ -261,18 +262,16 @@ def _planned_build(book: Book, task: Task, decisions: Decisions, clock: Clock) -
         position = job_moment(task.root, decisions.starts)
         finish = task.finished or axis.start_moment(position)
     ships = max(axis.ship_day(finish, cutoff), book.problem.as_of)
-    promised = build.promised
-    day = None if promised is None else day_of(promised)
     return PlannedBuild(
         build=build.build,
         product=build.product,
         point=build.point,
         ordered=build.ordered,
-        promised=promised,
+        promised=build.promised,
         finish=finish,
         ships=ships,
         late_minutes=max(0, position - task.due),
-        late_days=max(0, (ships - day).days) if day is not None else 0,
+        late_days=build_late_days(build, ships),
         lead_days=(ships - build.ordered).days,
     )
 

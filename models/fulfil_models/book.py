@@ -13,7 +13,6 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 from fulfil_models.book_entries import (
-    UNPROMISED_WEIGHT,
     Centre,
     Gone,
     Job,
@@ -25,9 +24,10 @@ from fulfil_models.book_entries import (
     Way,
     WayKind,
     order_late_days,
+    weight_of,
 )
 from fulfil_models.calendar import make_axis
-from fulfil_models.cells import MICRO, MILLI, PPM
+from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.explosion import JobNeed, job_needs
 from fulfil_models.order_outlets import make_line
 from fulfil_models.potential import alternate_quantity, makeable_at, potential_draws
@@ -79,14 +79,13 @@ class Book:
     def _make_task(self, index: int, build: Build) -> Task:
         problem = self.problem
         axis = problem.axes[build.point]
-        promised = build.promised
-        weight = Fraction(build.weight_ppm, PPM) if promised is not None else UNPROMISED_WEIGHT
+        weight = weight_of(build)
         task = Task(
             index=index,
             build=build,
             axis=axis,
             earliest=axis.opening(build.earliest) if build.earliest else 0,
-            due=axis.due(promised, problem.points[build.point].cutoff),
+            due=axis.due(build.promised, problem.points[build.point].cutoff),
             rate=weight * Fraction(problem.settings.late_day_cost_micro, MICRO) / axis.standard_day,
             weight=weight,
         )

@@ -18,7 +18,7 @@ from math import gcd
 
 from fulfil_models import stations
 from fulfil_models.calendar import Axis
-from fulfil_models.cells import MICRO
+from fulfil_models.cells import MICRO, PPM, day_of
 from fulfil_models.problem import carrier_day
 from fulfil_models.stations import Layers
 from fulfil_models.supply import Advance, Bin, Route
@@ -169,13 +169,33 @@ class Line:
         return order_late_days(self.row, ships, arrives, as_of)
 
 
+def is_promised(row: Build | PartsOrder) -> bool:
+    """Whether somebody was told a day, by name or by count."""
+    return row.promised is not None or (isinstance(row, PartsOrder) and row.within_days is not None)
+
+
+def weight_of(row: Build | PartsOrder) -> Fraction:
+    """Weight of a late day (contract rule 8)."""
+    return Fraction(row.weight_ppm, PPM) if is_promised(row) else UNPROMISED_WEIGHT
+
+
+def build_late_days(build: Build, ships: date) -> int:
+    """Calendar days after its promise of a build that ships so; 0 where nothing is promised."""
+    return 0 if build.promised is None else max(0, (ships - day_of(build.promised)).days)
+
+
+def due_and_done(row: PartsOrder, ships: date, arrives: date) -> tuple[date | None, date]:
+    """The day by which a parts-order line is promised, None where nothing is, and which of its two
+    days is held against that (contract rule 10)."""
+    if row.promised is None and row.within_days is not None:
+        return carrier_day(row.ordered, row.within_days), arrives
+    return row.promised, ships
+
+
 def order_late_days(row: PartsOrder, ships: date, arrives: date, as_of: date) -> int:
     """Late calendar days of a parts-order line that ships and arrives so (contract rule 10)."""
-    if row.promised is not None:
-        return max(0, (ships - row.promised).days)
-    if row.within_days is not None:
-        return max(0, (arrives - carrier_day(row.ordered, row.within_days)).days)
-    return max(0, (ships - as_of).days)
+    due, done = due_and_done(row, ships, arrives)
+    return max(0, (done - (due or as_of)).days)
 
 
 @dataclass(slots=True, eq=False)

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from fulfil_models.cells import PPM, day_of
+from fulfil_models.book_entries import due_and_done, weight_of
+from fulfil_models.cells import day_of
 from fulfil_models.plan import Plan
-from fulfil_models.problem import Problem, carrier_day
-
-UNPROMISED_PPM = PPM // 1000
-"""weight of what was promised to nobody (contract rule 8)"""
+from fulfil_models.problem import Problem
+from fulfil_models.tables import Build, PartsOrder
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +31,7 @@ def harms(problem: Problem, plan: Plan) -> Mapping[str, Harm]:
         build = builds.get(row.build)
         if build is not None:
             promised = None if build.promised is None else day_of(build.promised)
-            found[row.build] = _harm(problem, promised, row.ships, build.weight_ppm)
+            found[row.build] = _harm(problem, build, promised, row.ships)
     orders = {(row.order, row.line): row for row in problem.parts_orders}
     last: dict[tuple[str, str], date] = {}
     arrives: dict[tuple[str, str], date] = {}
@@ -44,14 +43,10 @@ def harms(problem: Problem, plan: Plan) -> Mapping[str, Harm]:
         order = orders.get(key)
         if order is None:
             continue
-        due, comes = order.promised, ships
-        if due is None and order.within_days is not None:
-            due, comes = carrier_day(order.ordered, order.within_days), arrives[key]
-        found["/".join(key)] = _harm(problem, due, comes, order.weight_ppm)
+        found["/".join(key)] = _harm(problem, order, *due_and_done(order, ships, arrives[key]))
     return found
 
 
-def _harm(problem: Problem, due: date | None, comes: date, weight_ppm: int) -> Harm:
-    weight = UNPROMISED_PPM if due is None else weight_ppm
-    slack = 0 if due is None else max(0, (due - comes).days)
-    return Harm(slack, Fraction(weight * problem.settings.late_day_cost_micro, PPM))
+def _harm(problem: Problem, row: Build | PartsOrder, due: date | None, done: date) -> Harm:
+    slack = 0 if due is None else max(0, (due - done).days)
+    return Harm(slack, weight_of(row) * problem.settings.late_day_cost_micro)

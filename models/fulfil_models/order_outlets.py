@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from fulfil_models.book_entries import UNPROMISED_WEIGHT, Line, Outlet
-from fulfil_models.cells import MICRO, MILLI, PPM
+from fulfil_models.book_entries import Line, Outlet, weight_of
+from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.potential import alternate_quantity
 from fulfil_models.problem import Problem
 from fulfil_models.supply import Advance, Bin, Route, Supplies
@@ -15,8 +15,7 @@ from fulfil_models.tables import PartsOrder
 
 def make_line(problem: Problem, supplies: Supplies, index: int, row: PartsOrder) -> Line:
     """A line of the problem with every outlet for the part and its approved alternates."""
-    promised = row.promised is not None or row.within_days is not None
-    weight = Fraction(row.weight_ppm, PPM) if promised else UNPROMISED_WEIGHT
+    weight = weight_of(row)
     outlets = list(_outlets(problem, supplies, row, row.part, row.quantity_milli, Fraction(0)))
     for alternate in problem.alternates.get(row.part, ()):
         quantity_milli, extra = alternate_quantity(problem, alternate, row.quantity_milli)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-from fulfil_models.book_entries import UNPROMISED_WEIGHT
+from fulfil_models.book_entries import UNPROMISED_WEIGHT, is_promised, weight_of
 from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO, PPM
 from fulfil_models.held_up import held_up
@@ -175,12 +175,8 @@ class _Lateness:
 
     def weight(self, who: str) -> Fraction:
         """Of a late day; of what is not promised the small one that the plan counts with."""
-        build, line = self._builds.get(who), self._lines.get(who)
-        if build is not None and build.promised is not None:
-            return Fraction(build.weight_ppm, PPM)
-        if line is not None and (line.promised is not None or line.within_days is not None):
-            return Fraction(line.weight_ppm, PPM)
-        return UNPROMISED_WEIGHT
+        row = self._builds.get(who) or self._lines.get(who)
+        return UNPROMISED_WEIGHT if row is None else weight_of(row)
 
     def days(self, who: str) -> Fraction:
         """Late days as the plan counts them, unweighted."""
@@ -194,8 +190,7 @@ class _Lateness:
         build, line = self.index.builds.get(who), self._lines.get(who)
         if build is not None:
             return build.late_days
-        unpromised = line is None or (line.promised is None and line.within_days is None)
-        return 0 if unpromised else self._line_days[who]
+        return self._line_days[who] if line is not None and is_promised(line) else 0
 
 
 class _Reading:

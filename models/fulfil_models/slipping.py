@@ -17,9 +17,14 @@ from fractions import Fraction
 from math import gcd
 
 from fulfil_models import stations
-from fulfil_models.book import centres_of, order_late_days
-from fulfil_models.book_entries import UNPROMISED_WEIGHT
-from fulfil_models.cells import MICRO, PPM, day_of
+from fulfil_models.book import centres_of
+from fulfil_models.book_entries import (
+    build_late_days,
+    is_promised,
+    order_late_days,
+    weight_of,
+)
+from fulfil_models.cells import MICRO
 from fulfil_models.plan import Plan, PlannedJob, PlannedOperation, Supply
 from fulfil_models.plan_index import PlanIndex
 from fulfil_models.problem import Problem, carrier_day
@@ -126,21 +131,19 @@ class Slipping:
             return None
         ships = max(axis.ship_day(moment, cutoff), self.problem.as_of)
         minutes = max(0, finish - axis.due(build.promised, cutoff)) - row.late_minutes
-        weight = Fraction(build.weight_ppm, PPM) if build.promised else UNPROMISED_WEIGHT
-        promised = None if build.promised is None else day_of(build.promised)
         return Hit(
             who=name,
             ships=row.ships,
             late_days=row.late_days,
             ships_then=ships,
-            late_days_then=0 if promised is None else max(0, (ships - promised).days),
-            weight=weight,
+            late_days_then=build_late_days(build, ships),
+            weight=weight_of(build),
             more_late_days=max(0, minutes) / axis.standard_day,
         )
 
     def _line(self, order: str, line: str, later: Later) -> Hit | None:
         row = self._lines[order, line]
-        promised = row.promised is not None or row.within_days is not None
+        promised = is_promised(row)
         sent = [s for s in self.index.plan.shipments if (s.order, s.line) == (order, line)]
         days: list[date] = []
         late: list[int] = []
@@ -161,7 +164,7 @@ class Slipping:
             late_days=now if promised else 0,
             ships_then=then,
             late_days_then=late_then if promised else 0,
-            weight=Fraction(row.weight_ppm, PPM) if promised else UNPROMISED_WEIGHT,
+            weight=weight_of(row),
             more_late_days=Fraction(late_then - now),
         )
 

@@ -15,7 +15,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from fulfil_models.book import Outlet
-from fulfil_models.cells import MICRO, MILLI, day_of
+from fulfil_models.book_entries import build_late_days
+from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.compiled import (
     MIXED,
     NEVER,
@@ -190,7 +191,6 @@ class _Trial:
         cutoff = self.problem.points[own.build.point].cutoff
         moment = own.axis.end_moment(finish)
         ships = max(own.axis.ship_day(moment, cutoff), self.problem.as_of)
-        promised = own.build.promised
         late_cost = own.rate * max(0, finish - own.due)
         yield WayOut(
             who=taker.who,
@@ -199,7 +199,7 @@ class _Trial:
             used=used,
             usable_on=own.axis.start_moment(position).date(),
             ships=ships,
-            late_days=0 if promised is None else max(0, (ships - day_of(promised)).days),
+            late_days=build_late_days(own.build, ships),
             way_cost=cost,
             late_cost=late_cost,
             saves=own.rate * max(0, before - own.due) - late_cost - cost,
