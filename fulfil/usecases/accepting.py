@@ -32,7 +32,7 @@ from fulfil.usecases.deciding import (
     is_held,
     refuse_decided,
 )
-from fulfil.usecases.plans import HOLDS
+from fulfil.usecases.plans import held_before
 from fulfil.usecases.promise import asked_again
 from fulfil.usecases.quote_cautions import needs_approval
 from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
@@ -288,8 +288,8 @@ class _Taking:
         the plans before had less than these to draw on.
         """
         before = self.store.plan_header(self.now.basis.plan)
-        held_then = set(before.options.get(HOLDS, ()))
-        held_now = {h.quote.number for h in self.others if h.quote.decided <= before.created}
+        held_then = held_before(before.options)
+        held_now = {h.key for h in self.others if h.quote.decided <= before.created}
         return before.bound if held_then <= held_now else Fraction(0)
 
     def _refuse_broken(self, plan: Plan) -> None:

@@ -401,7 +401,7 @@ def save_retimed(
         input_hash=data_hash,
         options={
             "mode": "re-timed",
-            HOLDS: [hold.quote.number for hold in holds],
+            HOLDS: keys_of(holds),
             ACCEPTED_PLAN: None if accepted is None else accepted.number,
             **premises.options,
         },

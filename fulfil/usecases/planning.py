@@ -265,7 +265,7 @@ def _save(
                 number = desk.save_plan(
                     plan,
                     input_hash=input_hash,
-                    options={**options, HOLDS: [hold.quote.number for hold in now]},
+                    options={**options, HOLDS: keys_of(now)},
                     seconds=seconds,
                     versions={name: metadata.version(name) for name in LIBRARIES},
                     taken=taken,

@@ -33,6 +33,8 @@ from fulfil.usecases.current import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fulfil_models.believing import Choice
     from fulfil_models.settings import Settings
 
@@ -42,7 +44,7 @@ if TYPE_CHECKING:
 ACCEPTED_PLAN = "accepted_plan"
 """option kept with a plan: number of the plan that was worked by when it was made, None if none"""
 HOLDS = "holds"
-"""option kept with a plan: numbers of the quotes that were held when it was made"""
+"""option kept with a plan: what was held when it was made, as `keys_of` tells it"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,16 @@ class AcceptAnswer:
     replaced: int | None
 
 
+def held_before(options: Mapping[str, Any]) -> frozenset[tuple[int, int]]:
+    """The keys of what was held when a plan was made.
+
+    Of plans kept with the numbers of the quotes alone, nobody knows which offer was held: it is no
+    offer that there is.
+    """
+    rows = options.get(HOLDS, ())
+    return frozenset((row, -1) if isinstance(row, int) else (row[0], row[1]) for row in rows)
+
+
 def summary(header: PlanHeader, data_hash: str | None) -> PlanSummary:
     return PlanSummary(
         plan=header.number,
@@ -178,8 +190,8 @@ def better_known(store: Store, number: int) -> PlanSummary | None:
     (own,) = (header for header in headers if header.number == number)
 
     def stands_on(header: PlanHeader) -> tuple[object, ...]:
-        premises, held = premises_of(header.options), header.options.get(HOLDS, [])
-        return header.input_hash, header.as_of, premises, sorted(held)
+        premises, held = premises_of(header.options), held_before(header.options)
+        return header.input_hash, header.as_of, premises, held
 
     known = [
         header
@@ -244,17 +256,17 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
     from fulfil_models.clashes import clashes_between
 
     holds = held_today(store)
-    known = set(header.options.get(HOLDS, ()))
-    new = [hold for hold in holds if hold.quote.number not in known]
+    known = held_before(header.options)
+    new = [hold for hold in holds if hold.key not in known]
     if not new:
         return holds
     dataset = store.dataset()
     settings = dataclasses.replace(settings_of(dataset, header.as_of), as_of=header.as_of)
     dataset, settings, _ = as_planned(dataset, settings, premises_of(header.options))
-    taken = plan_taken(store, header.number, dataset)
-    clashes = clashes_between(
-        dataset, settings, taken, taken_by_holds(holds, dataset, header.number)
-    )
+    stood_beside = [hold for hold in holds if hold.key in known]
+    base = plan_taken(store, header.number, dataset)
+    base += taken_by_holds(stood_beside, dataset, header.number)
+    clashes = clashes_between(dataset, settings, base, taken_by_holds(new, dataset, header.number))
     if clashes:
         raise Refused(
             f"plan {header.number} has taken what is held: {clashes[0].text()}",

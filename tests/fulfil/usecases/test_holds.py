@@ -266,7 +266,7 @@ def test_a_plan_that_is_made_beside_a_hold(store: Store) -> None:
     found = ships(store, number)
     assert sorted(found.values()) == [march(2), march(3), SECOND, THIRD]
     assert broken(store, number) == []
-    assert store.plan_header(number).options["holds"] == [1]
+    assert store.plan_header(number).options["holds"] == [[1, 0]]
     store.accept_plan(number)
     assert accept_quote(store, 1).ships == FIRST
     assert ships(store) == {**found, "Q1": FIRST}
@@ -296,7 +296,7 @@ def test_a_hold_that_is_placed_while_a_plan_is_searched_for(
         ((outcome, _),) = found
         assert outcome.decisions.starts["U"] == (2 * DAY,)
         assert ships(store, number) == {"B1": march(2), "B2": march(3), "U": march(5)}
-        assert store.plan_header(number).options["holds"] == [quote]
+        assert store.plan_header(number).options["holds"] == [[quote, 0]]
         assert broken(store, number) == []
         store.accept_plan(number)
         assert accept_quote(store, quote).ships == FIRST
@@ -439,7 +439,7 @@ def test_others_keep_their_holds(store: Store) -> None:
         hold(store, ask(store).quote, 3)
     assert accept_quote(store, 2).ships == SECOND
     assert accept_quote(store, 3).ships == THIRD
-    assert store.plan_header().options["holds"] == [1]
+    assert store.plan_header().options["holds"] == [[1, 0]]
     assert accept_quote(store, 1).ships == FIRST
     assert ships(store) == {
         "B1": march(2),

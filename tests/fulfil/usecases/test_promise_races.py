@@ -590,7 +590,7 @@ def test_a_plan_that_was_begun_before_a_decision_does_not_undo_it(
     else:
         store.accept_plan(said["plan"])
         assert_nothing_twice(store)
-        assert store.plan_header(said["plan"]).options["holds"] == [number]
+        assert store.plan_header(said["plan"]).options["holds"] == [[number, 0]]
 
 
 def test_a_quote_is_accepted_beside_the_plan_that_was_accepted_meanwhile(
