@@ -20,6 +20,7 @@ from fulfil.usecases.current import (
     go_on,
     keys_today,
     save_retimed,
+    taken_by_holds,
 )
 from fulfil.usecases.deciding import (
     MOST_TRIES,
@@ -252,7 +253,9 @@ class _Taking:
         from fulfil_models.renaming import renamed
         from fulfil_models.taken import apart, joined
 
-        piece = renamed(self.offer.plan, self.renaming)
+        held = taken_by_holds(self.others, self.now.believed, self.now.basis.plan)
+        drawing = Hold(self.quote, self.offer).drawing(self.now.believed, held)
+        piece = renamed(drawing, self.renaming)
         own = self.quote.plan != self.now.basis.plan
         piece = apart(piece, self.now.believed, f"{self.names[0]}:", own, self.offer.orders)
         beside = dataclasses.replace(self.now, holds=self.others)

@@ -78,14 +78,21 @@ class Hold:
         parts = {job.job: job.part for job in self.offer.plan.jobs}
         return all((parts[row.job], row.operation) in known for row in self.offer.plan.operations)
 
-    def taken(self, dataset: Dataset, plan: int) -> Taken:
-        """What it takes from everybody, beside a plan: nothing where its work is not in the data
-        any more."""
+    def drawing(self, dataset: Dataset, others: Taken) -> Plan:
+        """What is held, as it draws on the data as they are, beside other holds."""
+        from fulfil_models.received import as_received
+
+        return as_received(self.offer.plan, dataset, others.lots_milli)
+
+    def taken(self, dataset: Dataset, plan: int, others: Taken) -> Taken:
+        """What it takes from everybody, beside a plan and other holds: nothing where its work is
+        not in the data any more."""
         from fulfil_models.taken import NOTHING, held
 
         own = self.quote.plan != plan
+        piece = self.drawing(dataset, others)
         try:
-            return held(self.offer.plan, dataset, f"{self.name}:", own, self.offer.orders)
+            return held(piece, dataset, f"{self.name}:", own, self.offer.orders)
         except KeyError:  # an operation is not in the routings
             return NOTHING
 
@@ -179,7 +186,7 @@ def taken_by_holds(holds: Iterable[Hold], dataset: Dataset, plan: int) -> Taken:
 
     taken = NOTHING
     for hold in holds:
-        taken += hold.taken(dataset, plan)
+        taken += hold.taken(dataset, plan, taken)
     return taken
 
 

@@ -56,9 +56,9 @@ def clashes(now: Current, others: list[Hold], new: Hold) -> tuple[Clash, ...]:
     """What is taken twice if an offer is taken beside the plan and the other holds."""
     from fulfil_models.clashes import clashes_between
 
-    base = now.plan_taken + taken_by_holds(others, now.believed, now.basis.plan)
-    added = new.taken(now.believed, now.basis.plan)
-    return clashes_between(now.believed, now.settings, base, added)
+    held = taken_by_holds(others, now.believed, now.basis.plan)
+    added = new.taken(now.believed, now.basis.plan, held)
+    return clashes_between(now.believed, now.settings, now.plan_taken + held, added)
 
 
 def ask_again(store: Store, quote: Quote, why: str) -> Refused:

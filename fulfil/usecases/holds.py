@@ -153,7 +153,7 @@ def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]
     dataset = store.dataset()
     settings, base = settings_of(dataset, today()), NOTHING
     for hold in there:
-        added = hold.taken(dataset, plan=0)
+        added = hold.taken(dataset, 0, base)
         if not hold.is_of(dataset):
             found[hold.quote.number] = (GONE,)
         elif clashes := clashes_between(dataset, settings, base, added):

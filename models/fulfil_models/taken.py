@@ -236,7 +236,8 @@ def _renamed(plan: Plan, names: Mapping[str, str]) -> Plan:
     )
 
 
-def _drawn(plan: Uses) -> dict[LotKey, int]:
+def drawn_by_supply(plan: Uses) -> Counter[str]:
+    """Thousandths that are drawn on each supply, or moved on from it."""
     drawn: Counter[str] = Counter()
     for peg in plan.pegs:
         drawn[peg.supply] += peg.quantity_milli
@@ -245,6 +246,11 @@ def _drawn(plan: Uses) -> dict[LotKey, int]:
     for supply in plan.supplies:
         if supply.from_supply is not None:
             drawn[supply.from_supply] += supply.quantity_milli
+    return drawn
+
+
+def _drawn(plan: Uses) -> dict[LotKey, int]:
+    drawn = drawn_by_supply(plan)
     return {
         key: drawn[supply.supply]
         for supply in plan.supplies

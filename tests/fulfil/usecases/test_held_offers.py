@@ -5,12 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from fulfil_models.tables import Dataset
 from sales_shop import AS_OF, book, plan_so, planned, set_day
-from tiny_shop import build, march, stand_in, stock
+from tiny_shop import build, march, purchase, stand_in, stock
 
 from fulfil.errors import Refused
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine
-from fulfil.usecases.holds import hold
+from fulfil.usecases.holds import hold, holds
 from fulfil.usecases.plans import accept
 from fulfil.usecases.promise import promise
 
@@ -41,3 +43,50 @@ def test_a_plan_made_beside_one_offer_is_not_accepted_over_another(tmp_path: Pat
         assert "ENGINE2 at A: 1 too few on the shelf" in caught.value.wrong
         hold(store, quote, 5, place=0)  # as it was when plan 2 was made
         assert accept(store, second).accepted.plan == second
+
+
+# ---- its purchase is received
+
+
+def received(on_shelf: int, to_come: int = 0) -> Dataset:
+    """The shop with so many engines on the shelf, and of P1/1 still to come."""
+    lines = (purchase("P1", march(16), to_come),) if to_come else ()
+    return book(stock=(stock(on_shelf),), purchases=lines)
+
+
+def test_an_engine_that_was_received_stays_his_for_whom_it_is_held(tmp_path: Path) -> None:
+    # B1 and B2 have the two on the shelf, Q1 has that of P1/1, here on 03-16. Once it is on the
+    # shelf the next engine is one ordered on 03-02 for 03-31
+    with planned(tmp_path / "fulfil.db", book(stock=(stock(2),))) as store:
+        quote = promise(store, ask_machine("MACHINE")).quote
+        hold(store, quote, 20)
+        store.replace_dataset(received(3))
+        assert promise(store, ask_machine("MACHINE")).ships == march(31)
+        assert [row.broken for row in holds(store).rows] == [()]
+        hold(store, quote, 21)
+        assert accept_quote(store, quote).ships == march(16)
+        assert promise(store, ask_machine("MACHINE")).ships == march(31)
+
+
+def test_two_hold_engines_of_one_line_that_came_in_part(tmp_path: Path) -> None:
+    with planned(tmp_path / "fulfil.db", received(2, to_come=2)) as store:
+        first = promise(store, ask_machine("MACHINE")).quote
+        hold(store, first, 20)
+        second = promise(store, ask_machine("MACHINE")).quote
+        hold(store, second, 20)
+        store.replace_dataset(received(3, to_come=1))
+        assert promise(store, ask_machine("MACHINE")).ships == march(31)
+        assert [row.broken for row in holds(store).rows] == [(), ()]
+        hold(store, first, 21)
+        hold(store, second, 21)
+        assert accept_quote(store, second).ships == march(17)
+        assert accept_quote(store, first).ships == march(16)
+
+
+def test_an_engine_that_never_came_is_missing(tmp_path: Path) -> None:
+    with planned(tmp_path / "fulfil.db", book(stock=(stock(2),))) as store:
+        hold(store, promise(store, ask_machine("MACHINE")).quote, 20)
+        store.replace_dataset(received(0))
+        assert [row.broken for row in holds(store).rows] == [
+            ("P1/1: 1 too few in the purchase for Q1",)
+        ]
