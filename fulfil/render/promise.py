@@ -131,6 +131,7 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
                 },
                 "arrives": plain(row.arrives),
                 "fits": plain(row.fits),
+                "regional": plain(row.regional),
             }
             for row in found.forward
         ],
@@ -279,6 +280,9 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
         )
     notes += doubt_notes(found.doubts)
     notes += map(_required, found.regional)
+    notes += [
+        f"offer {row.place}: {_required(part)}" for row in found.forward for part in row.regional
+    ]
     notes += [
         f"{name} is no region: parts that local rules require somewhere are not built in for it; "
         "name the region, e.g. --to US-CA, where they may be required"

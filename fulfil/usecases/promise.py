@@ -65,12 +65,14 @@ class Sooner:
     ----------
     arrives: as of `PromiseAnswer`.
     fits: what ratings say of what stands in for something else.
+    regional: parts that local rules commonly require for it, and not for what is asked for.
     """
 
     place: int
     found: Forward
     arrives: date | None
     fits: tuple[FitCheck, ...]
+    regional: tuple[Required, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,13 +259,15 @@ class _Quoting:
             ),
             to_approve=self._to_approve(offers, reordered),
             forward=tuple(
-                Sooner(place, row, offer.arrives, fits_of_offer(self.problem, row))
-                for place, (row, offer) in enumerate(zip(found, offers[1:], strict=True), 1)
+                self._sooner(place, *pair)
+                for place, pair in enumerate(zip(found, offers[1:], strict=True), 1)
             ),
             from_points=tuple(row for row, _ in wholes),
             reordered=reordered,
             regional=regional(self.problem, self.asked.request),
-            without_region=without_region(self.problem, self.asked.request),
+            without_region=without_region(
+                self.problem, [self.asked.request, *(row.request for row in found)]
+            ),
             doubts=self._doubts(plan, reordered),
             cautions=cautions(self.problem, plan, _besides(found, reordered)),
             cost=extra_cost(plan),
@@ -323,6 +327,17 @@ class _Quoting:
             needs_approval(self.problem, asked, row.request, row.plan) for row in offers
         )
 
+    def _sooner(self, place: int, row: Forward, offer: Offer) -> Sooner:
+        asked = regional(self.problem, self.asked.request)
+        required = regional(self.problem, row.request)
+        return Sooner(
+            place,
+            row,
+            offer.arrives,
+            fits_of_offer(self.problem, row),
+            tuple(part for part in required if part not in asked),
+        )
+
     def _doubts(self, plan: Plan, reordered: Reordered | None) -> tuple[Doubt, ...]:
         found = doubts(self.problem, plan)
         found += () if reordered is None else reordered.doubts
@@ -353,8 +368,9 @@ class _Quoting:
 
 
 def _besides(offers: Iterable[Forward], reordered: Reordered | None) -> Iterator[str]:
-    """Parts that offers, or the queue re-ordered, would use."""
+    """What offers make, and parts that they, or the queue re-ordered, would use."""
     for offer in offers:
+        yield from (row.product for row in offer.plan.builds)
         yield from (peg.used for peg in offer.plan.pegs)
         yield from (row.used for row in offer.plan.shipments)
     yield from () if reordered is None else reordered.parts

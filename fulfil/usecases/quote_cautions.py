@@ -141,11 +141,12 @@ def regional(problem: Problem, request: Request) -> tuple[Required, ...]:
     return tuple(dict.fromkeys(rows))
 
 
-def without_region(problem: Problem, request: Request) -> tuple[str, ...]:
+def without_region(problem: Problem, requests: Iterable[Request]) -> tuple[str, ...]:
     """Destinations of which no region is known, of machines for which some regions have rules."""
     return tuple(
         dict.fromkeys(
             build.destination
+            for request in requests
             for build in request.builds
             if build.destination and build.destination[0].isdigit() and _rules(problem, build)
         )

@@ -9,22 +9,21 @@ plan of its own that can be held. Nothing is told that brings nothing.
 from __future__ import annotations
 
 import dataclasses
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 
 from fulfil_models.book import WayKind
-from fulfil_models.explosion import configured, rules_for
+from fulfil_models.cells import MICRO
 from fulfil_models.measures import measures
+from fulfil_models.other_machines import exchanged, other_options, other_products
 from fulfil_models.plan import BlockerKind, Plan
 from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
 from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
-from fulfil_models.tables import Alternate, Build, BuildOption
-from fulfil_models.taken import stock_key
+from fulfil_models.tables import Alternate, Build
 
 
 class Lever(StrEnum):
@@ -78,10 +77,11 @@ def brought_forward(room: Room, question: Question, plain: Plan) -> list[Forward
             trial.attempt(question, allowed, lever, part, by)
     if last is not None:
         trial.attempt_options(question, last, parts)
-        for product, request in _other_products(room, question.request, last):
+        for row, request in other_products(room, question.request, last):
             (other,) = (b for b in request.builds if b.build == last.build)
             lever = Lever.POINT if other.point != last.point else Lever.ALTERNATE
-            trial.attempt(Question(room, request), plainly, lever, last.product, product)
+            asked, extra = Question(room, request), Fraction(row.extra_cost_micro, MICRO)
+            trial.attempt(asked, plainly, lever, last.product, row.alternate, extra)
     if plain.shipments:
         whole = dataclasses.replace(
             question.request,
@@ -153,11 +153,18 @@ class _Trial:
         self.found: list[Forward] = []
 
     def attempt(
-        self, question: Question, allowed: Allowed, lever: Lever, what: str, by: str
+        self,
+        question: Question,
+        allowed: Allowed,
+        lever: Lever,
+        what: str,
+        by: str,
+        extra: Fraction = Fraction(0),
     ) -> None:
+        """`extra` is what it costs besides what its plan says."""
         plan = self._sooner(question, allowed, self.day)
         if plan is not None:
-            self._keep(question, plan, lever, what, by)
+            self._keep(question, plan, lever, what, by, extra)
 
     def attempt_options(self, question: Question, build: Build, parts: Iterable[str]) -> None:
         """Other options of the parts' families.
@@ -165,7 +172,7 @@ class _Trial:
         All of them are first tried as if they were alternates, in one book; only what brings the
         date forward so is configured and computed anew.
         """
-        swaps = list(_other_options(self.room, question, build, parts))
+        swaps = list(other_options(self.room, question, build, parts))
         # scrap of the bill's line does not go with it, so no more than one step is asked for here
         rows = tuple(
             Alternate(part=s.part, alternate=s.other, ratio_ppm=1, approved=True) for s in swaps
@@ -175,7 +182,7 @@ class _Trial:
         together = Question(self.room, question.request, rows)
         for swap in swaps:
             if self._is_sooner(together, _instead(swap.part, swap.other), self.day):
-                request = _exchanged(question.request, build, swap)
+                request = exchanged(question.request, build, swap)
                 configured_so = Question(self.room, request)
                 self.attempt(configured_so, plainly, Lever.OPTION, swap.part, swap.other)
 
@@ -198,7 +205,15 @@ class _Trial:
         solution = question.earliest(allowed)
         return solution is not None and question.ready(solution) < than
 
-    def _keep(self, question: Question, plan: Plan, lever: Lever, what: str, by: str) -> None:
+    def _keep(
+        self,
+        question: Question,
+        plan: Plan,
+        lever: Lever,
+        what: str,
+        by: str,
+        extra: Fraction = Fraction(0),
+    ) -> None:
         day = ready(plan)
         self.found.append(
             Forward(
@@ -208,7 +223,7 @@ class _Trial:
                 ships=max([r.ships for r in plan.builds] + [r.ships for r in plan.shipments]),
                 arrives=day if plan.shipments else None,
                 days_sooner=(self.day - day).days,
-                cost=extra_cost(plan) - self.cost,
+                cost=extra_cost(plan) + extra - self.cost,
                 request=question.request,
                 plan=plan,
             )
@@ -277,111 +292,3 @@ def _sent_from(point: str) -> Allowed:
         return plainly(offer) and offer.point == point
 
     return allowed
-
-
-# ---- other configurations
-
-
-@dataclass(frozen=True, slots=True)
-class _Swap:
-    """Another option in the place of a part; `at` has its thousandths by operation."""
-
-    part: str
-    other: str
-    at: Mapping[int | None, int]
-
-
-def _other_options(
-    room: Room, question: Question, build: Build, parts: Iterable[str]
-) -> Iterator[_Swap]:
-    """Options for parts of the same family that go into machines like this
-    and of which there are enough on the shelf where it is assembled.
-
-    A part that a region rule asks for there is not exchanged, nor is one for its own alternate.
-    """
-    problem = question.book.problem
-    there = configured(problem, build)
-    required = {rule.component for rule in rules_for(problem, build)}
-    offered = _offered(room, build.product)
-    for part in parts:
-        family = problem.parts[part].family
-        at = {op: milli for (op, name), milli in there.items() if name == part and milli}
-        if not at or family is None or part in required:
-            continue
-        stand_ins = {row.alternate for row in problem.alternates.get(part, ())}
-        for other in sorted(offered - stand_ins - {part}):
-            if room.problem.parts[other].family != family or any(o == other for _, o in there):
-                continue
-            if _on_shelf(room, build.point, other) >= sum(at.values()):
-                yield _Swap(part, other, at)
-
-
-def _offered(room: Room, product: str) -> set[str]:
-    """Components of machines of the product's family, as standard or as an option."""
-    parts = room.problem.parts
-    family = parts[product].family
-    like = {product}
-    if family is not None:
-        like |= {row.part for row in parts.values() if row.family == family}
-    found = {line.component for name in like for line in room.problem.bills.get(name, ())}
-    found |= {row.component for row in room.dataset.take_rates if row.product in like}
-    builds = {row.build for row in room.dataset.builds if row.product in like}
-    found |= {row.component for row in room.dataset.build_options if row.build in builds}
-    return found
-
-
-def _on_shelf(room: Room, point: str, part: str) -> int:
-    """Thousandths of a part that are free on the shelf of a point."""
-    taken = room.problem.taken.lots_milli.get(stock_key(point, part), 0)
-    return sum(
-        row.quantity_milli - row.held_milli - taken
-        for row in room.dataset.stock
-        if (row.part, row.point) == (part, point)
-    )
-
-
-def _exchanged(request: Request, build: Build, swap: _Swap) -> Request:
-    change = [(swap.part, operation, -milli) for operation, milli in swap.at.items()]
-    change += [(swap.other, operation, milli) for operation, milli in swap.at.items()]
-    mine = [row for row in request.options if row.build == build.build]
-    kept = [(row.component, row.operation, row.quantity_milli) for row in mine]
-    return _with_options(request, build, [*kept, *change])
-
-
-def _with_options(
-    request: Request, build: Build, amounts: Iterable[tuple[str, int | None, int]]
-) -> Request:
-    """A request with these as all options of a build: component, operation, thousandths."""
-    totals: defaultdict[tuple[str, int | None], int] = defaultdict(int)
-    for component, operation, milli in amounts:
-        totals[component, operation] += milli
-    mine = (
-        BuildOption(build=build.build, component=name, quantity_milli=milli, operation=operation)
-        for (name, operation), milli in totals.items()
-        if milli
-    )
-    rest = (row for row in request.options if row.build != build.build)
-    return dataclasses.replace(request, options=(*rest, *mine))
-
-
-def _other_products(room: Room, request: Request, build: Build) -> Iterator[tuple[str, Request]]:
-    """Products approved in the place of a build's own, at the point that assembles them.
-
-    Options keep their operation where the other product has one of that number.
-    """
-    problem = room.problem
-    mine = [row for row in request.options if row.build == build.build]
-    for row in problem.alternates.get(build.product, ()):
-        steps = problem.routings.get(row.alternate, ())
-        points = {problem.work_centres[step.work_centre].point for step in steps}
-        if len(points) == 1:
-            (point,) = points
-            other = dataclasses.replace(build, product=row.alternate, point=point)
-            builds = tuple(other if b.build == build.build else b for b in request.builds)
-            numbers = {step.operation for step in steps}
-            options = [
-                (o.component, o.operation if o.operation in numbers else None, o.quantity_milli)
-                for o in mine
-            ]
-            asked = dataclasses.replace(request, builds=builds)
-            yield row.alternate, _with_options(asked, build, options)

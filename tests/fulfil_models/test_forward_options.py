@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fulfil_models.cells import MILLI, PPM
+from fulfil_models.cells import MICRO, MILLI, PPM
 from fulfil_models.forward import Lever
 from fulfil_models.tables import (
     Alternate,
@@ -293,8 +293,13 @@ def work(part: str, operation: int, centre: str) -> RoutingStep:
     )
 
 
-def in_place(product: str, *, approved: bool = True) -> Alternate:
-    return Alternate(part="MACHINE", alternate=product, approved=approved)
+def in_place(product: str, *, approved: bool = True, extra_cost: int = 0) -> Alternate:
+    return Alternate(
+        part="MACHINE",
+        alternate=product,
+        approved=approved,
+        extra_cost_micro=extra_cost * MICRO,
+    )
 
 
 def test_a_product_that_another_point_assembles() -> None:
@@ -321,6 +326,11 @@ def test_a_product_of_the_same_point_is_an_alternate() -> None:
         stock=(stock(1), stock(1, part="ENGINE2")),
     )
     assert told(ask_builds(data)) == [(Lever.ALTERNATE, "TWIN", march(3), 0)]
+
+
+def test_a_product_costs_what_its_row_says() -> None:
+    dearer = twin(alternates=(in_place("TWIN", extra_cost=500),))
+    assert told(ask_builds(dearer)) == [(Lever.POINT, "TWIN", march(2), 500)]
 
 
 def lit(units: int) -> Dataset:

@@ -1,0 +1,104 @@
+"""What an answer tells of its offers: what they cost, what goes into them, which are left out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fulfil_models.cells import MICRO, MILLI, PPM
+from fulfil_models.tables import (
+    Alternate,
+    BillLine,
+    Dataset,
+    Delivery,
+    Part,
+    RegionRule,
+    RoutingStep,
+)
+from sales_shop import AS_OF, FIRST, book, planned, set_day
+from tiny_shop import DAY, delivery, engines, stock
+
+from fulfil.render.promise import promise_page
+from fulfil.usecases.asking import ask_machine
+from fulfil.usecases.promise import PromiseAnswer, promise
+from fulfil.usecases.quote_cautions import Required
+
+
+@pytest.fixture(autouse=True)
+def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
+    set_day(monkeypatch, AS_OF)
+
+
+def asked(path: Path, data: Dataset, **more: Any) -> PromiseAnswer:
+    """The answer to who asks for a machine beside a plan of some data."""
+    with planned(path / "fulfil.db", data) as store:
+        return promise(store, ask_machine("MACHINE", **more))
+
+
+def text(found: PromiseAnswer) -> str:
+    page = promise_page(found)
+    return "\n".join([*page.lines(120), *page.notes])
+
+
+# ---- another product
+
+
+def other_product() -> Dataset:
+    """MACHINE2 is approved in the place of MACHINE for 500 more; its engine is on the shelf, and
+    it needs a valve in Nevada."""
+    return book(
+        parts=(
+            Part(part="MACHINE", make=True, family="machine"),
+            Part(part="MACHINE2", make=True, family="heavy machine", caution="lift with care"),
+            Part(part="ENGINE"),
+            Part(part="ENGINE2"),
+            Part(part="VALVE"),
+        ),
+        bills=(
+            engines(1),
+            BillLine(parent="MACHINE2", component="ENGINE2", quantity_milli=MILLI),
+        ),
+        routings=tuple(
+            RoutingStep(part=part, operation=10, work_centre="CELL", minutes_milli=DAY * MILLI)
+            for part in ("MACHINE", "MACHINE2")
+        ),
+        stock=(stock(2), stock(1, part="ENGINE2"), stock(3, part="VALVE")),
+        alternates=(
+            Alternate(
+                part="MACHINE",
+                alternate="MACHINE2",
+                ratio_ppm=PPM,
+                extra_cost_micro=500 * MICRO,
+                approved=True,
+            ),
+        ),
+        region_rules=(
+            RegionRule(
+                region="US-NV",
+                family="heavy machine",
+                component="VALVE",
+                quantity_milli=MILLI,
+                note="backflow protection",
+            ),
+        ),
+        deliveries=(delivery("A"), Delivery(point="A", destination="89", days=1)),
+    )
+
+
+def test_another_product_is_told_with_its_cost_its_caution_and_local_rules(tmp_path: Path) -> None:
+    found = asked(tmp_path, other_product(), destination="US-NV")
+    (row,) = found.forward
+    assert (row.found.by, row.found.ships, row.found.cost) == ("MACHINE2", FIRST, 500)
+    assert row.regional == (Required("VALVE", "backflow protection", 1000, 0),)
+    assert "VALVE" in {peg.part for peg in row.found.plan.pegs}
+    assert found.regional == ()  # none is asked for of a MACHINE
+    assert found.cautions == (("MACHINE2", "lift with care"),)
+    told = text(found)
+    assert "offer 1: 1 VALVE is built in: backflow protection" in told
+    assert "caution, MACHINE2: lift with care" in told
+
+
+def test_no_region_is_known_for_the_rules_of_another_product(tmp_path: Path) -> None:
+    found = asked(tmp_path, other_product(), destination="89501")
+    assert found.without_region == ("89501",)
