@@ -78,6 +78,8 @@ def promise_page(found: PromiseAnswer) -> Page:
         out += fit_lines(found.fits, width)
         if found.forward:
             out += ["", *table(FORWARD, map(_forward, found.forward), width)]
+            if found.left_out:
+                out += paragraph(_left_out(found.left_out), width, "  ")
             for row in found.forward:
                 out += fit_lines(row.fits, width)
         elif found.due is None or found.days_past_wanted:
@@ -135,6 +137,7 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
             }
             for row in found.forward
         ],
+        left_out=found.left_out,
         cost=found.cost,
         currency=found.currency,
         from_points=found.from_points,
@@ -230,6 +233,13 @@ def _shipment(row: Shipment, why: str) -> list[str]:
 
 def _from_point(row: FromPoint) -> list[str]:
     return [row.point, str(row.ships), str(row.arrives), words.money(row.cost)]
+
+
+def _left_out(ways: int) -> str:
+    return (
+        f"{words.count(ways, 'more way')} left out, those first that are no sooner and no cheaper "
+        "than another"
+    )
 
 
 def _forward(row: Sooner) -> list[str]:

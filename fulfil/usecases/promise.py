@@ -99,6 +99,7 @@ class PromiseAnswer:
     to_approve: whether something stands in for something else, as asked, in an offer, or with the
         queue re-ordered.
     forward: what would bring the date forward, each computed anew.
+    left_out: ways to bring it forward that are neither told nor kept, since there are so many.
     from_points: spare parts from each point that could send all of them.
     reordered: None where it was not asked for.
     regional: parts that local rules commonly require there.
@@ -128,6 +129,7 @@ class PromiseAnswer:
     fits: tuple[FitCheck, ...]
     to_approve: bool
     forward: tuple[Sooner, ...]
+    left_out: int
     from_points: tuple[FromPoint, ...]
     reordered: Reordered | None
     regional: tuple[Required, ...]
@@ -203,7 +205,12 @@ class _Quoting:
         self.question: Question = Question(now.room, _urgent(self.asked.request))
 
     def answer(self, reorder_seconds: float | None) -> PromiseAnswer:
-        from fulfil_models.forward import brought_forward, cheaper_whole, whole_from_points
+        from fulfil_models.forward import (
+            brought_forward,
+            cheaper_whole,
+            whole_from_points,
+            worth_telling,
+        )
         from fulfil_models.measures import measures
         from fulfil_models.promise import extra_cost
 
@@ -216,7 +223,8 @@ class _Quoting:
         if cheaper is not None:
             solution, plan = cheaper, self.question.plan(cheaper)
         reasons = self.question.shipment_reasons(solution, plan) if plan.shipments else ()
-        found = brought_forward(self.now.room, self.question, plan)[:MOST_OFFERS]
+        ways = brought_forward(self.now.room, self.question, plan)
+        found = worth_telling(ways, MOST_OFFERS)
         reordering = Reordering(self.store, self.now, self.asked, plan)
         again = None if reorder_seconds is None else reordering.made(reorder_seconds)
         offers = [self._plain_offer(plan), *map(self._offer, found)]
@@ -262,6 +270,7 @@ class _Quoting:
                 self._sooner(place, *pair)
                 for place, pair in enumerate(zip(found, offers[1:], strict=True), 1)
             ),
+            left_out=len(ways) - len(found),
             from_points=tuple(row for row, _ in wholes),
             reordered=reordered,
             regional=regional(self.problem, self.asked.request),

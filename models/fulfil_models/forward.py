@@ -9,7 +9,7 @@ plan of its own that can be held. Nothing is told that brings nothing.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -92,6 +92,20 @@ def brought_forward(room: Room, question: Question, plain: Plan) -> list[Forward
     return sorted(
         trial.found, key=lambda row: (-row.days_sooner, row.cost, row.lever, row.what, row.by)
     )
+
+
+def worth_telling(found: Sequence[Forward], most: int) -> list[Forward]:
+    """So many of what brings a date forward, in their order: the most first, the cheaper first.
+
+    Those that another beats, which is as soon and no dearer, are left out before any that none
+    does.
+    """
+    unbeaten: list[int] = []
+    for place, row in enumerate(found):
+        if not unbeaten or row.cost < found[unbeaten[-1]].cost:
+            unbeaten.append(place)
+    beaten = [place for place in range(len(found)) if place not in unbeaten]
+    return [found[place] for place in sorted([*unbeaten, *beaten][:most])]
 
 
 @dataclass(frozen=True, slots=True)

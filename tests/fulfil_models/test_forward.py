@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
 from beside_books import broken
 from books import Shape
 from fulfil_models.cells import MILLI, PPM
-from fulfil_models.forward import Lever, brought_forward, ready
+from fulfil_models.forward import Lever, brought_forward, ready, worth_telling
 from fulfil_models.plan import Plan
 from fulfil_models.promise import Question, extra_cost
 from fulfil_models.room import Request
@@ -76,6 +77,23 @@ def test_what_would_bring_it_forward_and_at_what_cost() -> None:
     assert {row.what for row in found} == {"ENGINE"}
     assert {row.arrives for row in found} == {None}
     assert {row.request for row in found} == {asked.question.request}
+
+
+def test_of_too_many_those_are_told_that_no_other_beats() -> None:
+    data = shop(
+        builds=(B1,),
+        stock=(stock(1), stock(1, "B"), stock(1, part="ENGINE2")),
+        sources=(hurried(21, 14, 900),),
+        alternates=(stand_in(100),),
+        lanes=(lane("B", "A", 2, move=50),),
+    )
+    found = forward(ask_builds(data))
+    # 03-03 for 100, 03-04 for 50; 03-09 for 900 is beaten by both
+    assert [row.by for row in worth_telling(found, 3)] == ["ENGINE2", "B", "S"]
+    assert [row.by for row in worth_telling(found, 2)] == ["ENGINE2", "B"]
+    cheap = [found[0], replace(found[1], cost=found[0].cost), replace(found[2], cost=Fraction(7))]
+    assert [row.by for row in worth_telling(cheap, 2)] == ["ENGINE2", "S"]
+    assert worth_telling([], 2) == []
 
 
 def test_an_order_for_another_point_may_be_moved_on() -> None:

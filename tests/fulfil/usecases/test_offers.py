@@ -17,7 +17,7 @@ from fulfil_models.tables import (
     RoutingStep,
 )
 from sales_shop import AS_OF, FIRST, book, planned, set_day
-from tiny_shop import DAY, delivery, engines, stock
+from tiny_shop import DAY, delivery, engines, hurried, march, stock
 
 from fulfil.render.promise import promise_page
 from fulfil.usecases.asking import ask_machine
@@ -102,3 +102,36 @@ def test_another_product_is_told_with_its_cost_its_caution_and_local_rules(tmp_p
 def test_no_region_is_known_for_the_rules_of_another_product(tmp_path: Path) -> None:
     found = asked(tmp_path, other_product(), destination="89501")
     assert found.without_region == ("89501",)
+
+
+# ---- more than are told
+
+
+def test_what_nothing_else_beats_is_told_and_how_much_is_left_out(tmp_path: Path) -> None:
+    # ten alternates on the shelf for 03-04 at 1000 each; an order that takes 29 - 26 = 3 days is
+    # here on 03-05 for 5. Of the eleven nine are told
+    names = [f"E{number}" for number in range(10)]
+    data = book(
+        parts=(Part(part="MACHINE", make=True), *(Part(part=name) for name in ["ENGINE", *names])),
+        stock=(stock(2), *(stock(1, part=name) for name in names)),
+        purchases=(),
+        sources=(hurried(29, 26, 5),),
+        alternates=tuple(
+            Alternate(
+                part="ENGINE",
+                alternate=name,
+                ratio_ppm=PPM,
+                extra_cost_micro=1000 * MICRO,
+                approved=True,
+            )
+            for name in names
+        ),
+    )
+    found = asked(tmp_path, data)
+    told = [(row.place, row.found.by, row.found.ships, row.found.cost) for row in found.forward]
+    assert told == [
+        *((place, names[place - 1], FIRST, 1000) for place in range(1, 9)),
+        (9, "S", march(5), 5),
+    ]
+    assert found.left_out == 2
+    assert "2 more ways left out" in text(found)
