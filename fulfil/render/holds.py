@@ -33,10 +33,14 @@ def hold_page(found: HeldRow) -> Page:
     name = quote_name(quote.number)
     whom = f" for {quote.held_for}" if quote.held_for else ""
     text = f"{name} is held{whom} until the end of {quote.held_until}: {_what(found)}"
+    was = () if found.was_for is None else (f"it was held for {found.was_for}",)
     return Page(
         lines=lambda width: paragraph(text, width, "  "),
-        document=lambda: _row(found),
-        notes=(f"`fulfil accept {name}` makes it a firm order, `fulfil release {name}` ends it",),
+        document=lambda: {**_row(found), **({"was_for": found.was_for} if was else {})},
+        notes=(
+            *was,
+            f"`fulfil accept {name}` makes it a firm order, `fulfil release {name}` ends it",
+        ),
     )
 
 

@@ -220,7 +220,9 @@ class _Taking:
             if name in there:
                 raise Refused(
                     f"a build or an order {name} is in the data already",
-                    "name it otherwise: --as NAME",
+                    "ask again with another name in the file: `fulfil promise --file`"
+                    if self.quote.asked["named"]
+                    else "name it otherwise: --as NAME",
                 )
 
     def _refuse_unfit(self) -> None:

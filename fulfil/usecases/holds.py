@@ -52,6 +52,7 @@ class HeldRow:
     ----------
     what: products or parts.
     broken: what is not there for it any more, since the data changed.
+    was_for: another for whom it was held until just now.
     """
 
     quote: Quote
@@ -59,6 +60,7 @@ class HeldRow:
     what: str
     active: bool
     broken: tuple[str, ...] = ()
+    was_for: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +104,13 @@ def hold(
                 found = clashes(now, others, new)
                 if not found:
                     whom = customer or quote.held_for
+                    before = (
+                        quote.held_for if any(h.quote.number == number for h in holds) else None
+                    )
+                    was_for = None if before == whom else before
                     desk.hold(number, chosen=taken_up, until=until, customer=whom)
-                    return HeldRow(desk.quote(number), offer, _what(offer.request), active=True)
+                    what = _what(offer.request)
+                    return HeldRow(desk.quote(number), offer, what, active=True, was_for=was_for)
             elif stale == "":
                 continue
         raise ask_again(store, quote, stale or f"others have taken it: {found[0].text()}")

@@ -10,9 +10,10 @@ from sales_shop import AS_OF, book, plan_so, planned, set_day
 from tiny_shop import build, march, purchase, stand_in, stock
 
 from fulfil.errors import Refused
+from fulfil.render.holds import hold_page
 from fulfil.usecases.accepting import accept_quote
-from fulfil.usecases.asking import ask_machine
-from fulfil.usecases.holds import hold, holds
+from fulfil.usecases.asking import ask_file, ask_machine
+from fulfil.usecases.holds import hold, holds, release
 from fulfil.usecases.plans import accept
 from fulfil.usecases.promise import promise
 
@@ -90,3 +91,38 @@ def test_an_engine_that_never_came_is_missing(tmp_path: Path) -> None:
         assert [row.broken for row in holds(store).rows] == [
             ("P1/1: 1 too few in the purchase for Q1",)
         ]
+
+
+# ---- for whom, and under which name
+
+
+def test_it_is_told_for_whom_it_was_held(tmp_path: Path) -> None:
+    with planned(tmp_path / "fulfil.db", book()) as store:
+        quote = promise(store, ask_machine("MACHINE")).quote
+        assert hold(store, quote, 5, "Ann").was_for is None
+        assert hold(store, quote, 6).was_for is None  # longer, for Ann
+        row = hold(store, quote, 5, "Bob")
+        assert (row.quote.held_for, row.was_for) == ("Bob", "Ann")
+        page = hold_page(row)
+        assert "it was held for Ann" in page.notes
+        assert page.document()["was_for"] == "Ann"
+        release(store, quote)
+        assert hold(store, quote, 5, "Cid").was_for is None  # nobody had it
+
+
+def test_names_of_a_file_that_are_taken_are_to_be_changed_in_the_file(tmp_path: Path) -> None:
+    folder = tmp_path / "asked"
+    folder.mkdir()
+    (folder / "builds.csv").write_text("build,product,point,ordered\nN1,MACHINE,A,2026-03-02\n")
+    with planned(tmp_path / "fulfil.db", book()) as store:
+        first, second = (promise(store, ask_file(folder)).quote for _ in range(2))
+        hold(store, first, 5)
+        accept_quote(store, first)
+        again = promise(store, ask_machine("MACHINE")).quote
+        with pytest.raises(Refused) as caught:
+            accept_quote(store, second)
+        assert "N1 is in the data already" in caught.value.wrong
+        assert caught.value.remedy.startswith("ask again with another name in the file")
+        with pytest.raises(Refused) as caught:
+            accept_quote(store, again, name="N1")
+        assert caught.value.remedy == "name it otherwise: --as NAME"
