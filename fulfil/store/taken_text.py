@@ -36,6 +36,7 @@ def taken_text(taken: Taken) -> str:
             [row.part, row.point, row.usable.isoformat(), row.who] for row in taken.holdings
         ],
         "drawers": [[*key, names] for key, names in taken.drawers.items()],
+        "moves": [[a, b, day.isoformat()] for a, b, day in sorted(taken.moves)],
     }
     return json.dumps(content, ensure_ascii=False, separators=(",", ":"))
 
@@ -56,6 +57,8 @@ def taken_of(text: str) -> Taken:
             for part, point, usable, who in content["holdings"]
         ),
         drawers={(kind, a, b): tuple(names) for kind, a, b, names in content["drawers"]},
+        # texts of before have none
+        moves=frozenset((a, b, date.fromisoformat(day)) for a, b, day in content.get("moves", ())),
     )
 
 

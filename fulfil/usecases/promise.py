@@ -212,7 +212,7 @@ class _Quoting:
             worth_telling,
         )
         from fulfil_models.measures import measures
-        from fulfil_models.promise import extra_cost
+        from fulfil_models.promise import cost_beside
 
         solution = self.question.earliest()
         if solution is None:
@@ -279,7 +279,7 @@ class _Quoting:
             ),
             doubts=self._doubts(plan, reordered),
             cautions=cautions(self.problem, plan, _besides(found, reordered)),
-            cost=extra_cost(plan),
+            cost=cost_beside(self.problem, plan),
             currency=self.now.settings.currency,
         )
 

@@ -20,7 +20,15 @@ from fulfil_models.cells import MICRO
 from fulfil_models.measures import measures
 from fulfil_models.other_machines import exchanged, other_options, other_products
 from fulfil_models.plan import BlockerKind, Plan
-from fulfil_models.promise import Allowed, Offer, Question, by_whatever, extra_cost, plainly
+from fulfil_models.promise import (
+    Allowed,
+    Offer,
+    Question,
+    by_whatever,
+    cost_beside,
+    extra_cost,
+    plainly,
+)
 from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
 from fulfil_models.tables import Alternate, Build
@@ -50,7 +58,7 @@ class Forward:
     ships: of the last build, or the last shipment.
     arrives: of the last shipment of a parts order, else None.
     days_sooner: days by which the last build ships, or the last shipment arrives, sooner.
-    cost: more than plainly, in the currency.
+    cost: more than plainly, in the currency; a departure that others pay for costs nothing again.
     request: what is asked for then.
     plan: of that alone.
     """
@@ -163,7 +171,7 @@ class _Trial:
         self.room = room
         self.plain = plain
         self.day = ready(plain)
-        self.cost = extra_cost(plain)
+        self.cost = cost_beside(room.problem, plain)
         self.found: list[Forward] = []
 
     def attempt(
@@ -237,7 +245,7 @@ class _Trial:
                 ships=max([r.ships for r in plan.builds] + [r.ships for r in plan.shipments]),
                 arrives=day if plan.shipments else None,
                 days_sooner=(self.day - day).days,
-                cost=extra_cost(plan) + extra - self.cost,
+                cost=cost_beside(self.room.problem, plan) + extra - self.cost,
                 request=question.request,
                 plan=plan,
             )

@@ -20,6 +20,7 @@ from fractions import Fraction
 from fulfil_models.assembly import assemble
 from fulfil_models.blockers import explain
 from fulfil_models.book import Book, Outlet, WayKind
+from fulfil_models.cells import MICRO
 from fulfil_models.compiled import (
     CLine,
     CNeed,
@@ -33,11 +34,12 @@ from fulfil_models.compiled import (
 from fulfil_models.decisions import from_solution
 from fulfil_models.early import EarlyState
 from fulfil_models.plan import Plan, Shipment
-from fulfil_models.problem import carrier_day
+from fulfil_models.problem import Problem, carrier_day
 from fulfil_models.retiming import Retimer
 from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
 from fulfil_models.tables import Alternate
+from fulfil_models.taken import moves_of
 from fulfil_models.waits import Teller
 
 RATE = 1e6
@@ -277,6 +279,18 @@ def _of_outlet(line: CLine, compiled: COutlet, outlet: Outlet) -> Offer:
 def extra_cost(plan: Plan) -> Fraction:
     """What a plan costs but for its lateness."""
     return plan.objective.total - plan.objective.lateness
+
+
+def cost_beside(problem: Problem, plan: Plan) -> Fraction:
+    """What a plan costs but for its lateness beside what others have taken: of a departure that
+    they pay for nothing is asked again, but what goes by weight.
+
+    `problem` is that of the room that they leave.
+    """
+    shared = moves_of(plan) & problem.taken.moves
+    lanes = {(row.origin, row.destination): row.cost_per_move_micro for row in problem.lanes}
+    paid_micro = sum(lanes[origin, destination] for origin, destination, _ in shared)
+    return extra_cost(plan) - Fraction(paid_micro, MICRO)
 
 
 def arrival(shipments: Iterable[Shipment]) -> date | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 from typing import Protocol
 
@@ -26,6 +26,8 @@ from fulfil_models.tables import Dataset, Purchase
 
 LotKey = tuple[str, str, str]
 """(kind, point, part) of stock, (kind, order, line) of an open purchase"""
+Move = tuple[str, str, date]
+"""origin, destination and day of departure"""
 
 ORDERED = "plan"
 """line of a purchase that stands for an order which a plan counts on; its order is the supply"""
@@ -65,6 +67,7 @@ class Taken:
     orders: new purchases that are counted on, as open purchases; of what they bring, `lots_milli`
         says how much is taken.
     drawers: who draws on each lot, be it moved first or not.
+    moves: departures of lanes that are made, and paid for, whoever else goes with them.
     """
 
     lots_milli: Mapping[LotKey, int] = field(default_factory=dict)
@@ -72,6 +75,7 @@ class Taken:
     busy: tuple[Busy, ...] = ()
     holdings: tuple[Holding, ...] = ()
     drawers: Mapping[LotKey, tuple[str, ...]] = field(default_factory=dict)
+    moves: frozenset[Move] = frozenset()
 
     @cached_property
     def holders(self) -> Mapping[tuple[str, str], list[tuple[datetime, str]]]:
@@ -94,6 +98,7 @@ class Taken:
                     for key, names in other.drawers.items()
                 },
             },
+            self.moves | other.moves,
         )
 
 
@@ -145,6 +150,16 @@ def taken_by(plan: Uses, dataset: Dataset, who: str | None = None) -> Taken:
         tuple(_busy(plan, dataset, who)),
         tuple(_holdings(plan, who)),
         _drawers(plan, who),
+        moves_of(plan),
+    )
+
+
+def moves_of(plan: Uses) -> frozenset[Move]:
+    """The departures of lanes by which something is moved."""
+    return frozenset(
+        (row.origin, row.point, row.leaves_on)
+        for row in plan.supplies
+        if row.origin is not None and row.leaves_on is not None
     )
 
 
@@ -158,8 +173,8 @@ def held(
 ) -> Taken:
     """What a hold has taken: a piece that was put beside a plan, promised and kept open.
 
-    Of an order of its own nothing is left to others, not even what its minimum brings over: the
-    hold may end, and the order with it.
+    Of an order of its own nothing is left to others, not even what its minimum brings over, and
+    its moves are none for others to go with: the hold may end, and these with it.
 
     Parameters
     ----------
@@ -169,7 +184,7 @@ def held(
     """
     taken = taken_by(apart(piece, dataset, prefix, own, orders), dataset, who or prefix.rstrip(":"))
     wholly = {purchase_key(row.order, row.line): row.quantity_milli for row in taken.orders}
-    return replace(taken, lots_milli={**taken.lots_milli, **wholly})
+    return replace(taken, lots_milli={**taken.lots_milli, **wholly}, moves=frozenset())
 
 
 def apart(

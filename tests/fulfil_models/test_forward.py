@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from beside_books import broken
 from books import Shape
-from fulfil_models.cells import MILLI, PPM
+from fulfil_models.cells import MICRO, MILLI, PPM
 from fulfil_models.forward import Lever, brought_forward, ready, worth_telling
 from fulfil_models.plan import Plan
 from fulfil_models.promise import Question, extra_cost
@@ -25,7 +25,7 @@ from fulfil_models.tables import (
     Part,
     TakeRate,
 )
-from fulfil_models.taken import joined
+from fulfil_models.taken import held, joined, moves_of
 from questions import (
     QUOTED,
     Beside,
@@ -94,6 +94,26 @@ def test_of_too_many_those_are_told_that_no_other_beats() -> None:
     cheap = [found[0], replace(found[1], cost=found[0].cost), replace(found[2], cost=Fraction(7))]
     assert [row.by for row in worth_telling(cheap, 2)] == ["ENGINE2", "S"]
     assert worth_telling([], 2) == []
+
+
+def test_a_departure_that_the_plan_pays_for_costs_nothing_again() -> None:
+    # B2, due on 03-06, has an engine that leaves B on Tuesday 03-03 for 50; so may this one's.
+    # Where a kilogram costs 10 as well, its 40 kg cost 400
+    def at(weekday: str, kg: int = 0) -> Dataset:
+        return shop(
+            builds=(B1, build("B2", march(6))),
+            stock=(stock(1), stock(2, "B")),
+            sources=(source(21),),
+            lanes=(lane("B", "A", 3, move=50, kg=kg, weekdays=(weekday,)),),
+        )
+
+    assert told(ask_builds(at("Tue"))) == [(Lever.TRANSFER, "B", march(9), 0)]
+    assert told(ask_builds(at("Tue", kg=10))) == [(Lever.TRANSFER, "B", march(9), 400)]
+    # a hold may end, and its moves with it, so nobody counts on them
+    alone = replace(at("Tue"), builds=(B1,))
+    (row,) = forward(ask_builds(alone))
+    assert (row.by, row.cost, len(moves_of(row.plan))) == ("B", 50, 1)
+    assert held(row.plan, alone, "Q7:", own=True).moves == frozenset()
 
 
 def test_an_order_for_another_point_may_be_moved_on() -> None:
@@ -337,6 +357,19 @@ def random_questions(seed: int) -> Iterator[tuple[Beside, Question, Plan]]:
         yield found, question, question.plan(solution)
 
 
+def added(found: Beside, piece: Plan) -> Fraction:
+    """What a piece adds to the cost of the plan that it is put beside, lateness apart; departures
+    that both use are paid for once."""
+    lanes = {(row.origin, row.destination): row for row in found.rest.lanes}
+
+    def paid_micro(plan: Plan) -> int:
+        departures = {(row.origin, row.point, row.leaves_on) for row in plan.supplies if row.origin}
+        return sum(lanes[origin or "", to].cost_per_move_micro for origin, to, _ in departures)
+
+    both = paid_micro(joined(found.before, piece)) - paid_micro(found.before)
+    return extra_cost(piece) + Fraction(both - paid_micro(piece), MICRO)
+
+
 @pytest.mark.parametrize("seed", range(3000, 3040))
 def test_whatever_brings_it_forward_is_a_plan_beside_the_one_that_stands(seed: int) -> None:
     for found, question, plain in random_questions(seed):
@@ -345,7 +378,7 @@ def test_whatever_brings_it_forward_is_a_plan_beside_the_one_that_stands(seed: i
             assert broken(data, joined(found.before, row.plan), found.settings) == []
             assert row.days_sooner == (ready(plain) - ready(row.plan)).days > 0
             assert (row.arrives or row.ships) == ready(row.plan)
-            assert row.cost == extra_cost(row.plan) - extra_cost(plain)
+            assert row.cost == added(found, row.plan) - added(found, plain)
 
 
 def test_that_law_meets_every_lever_that_its_books_have() -> None:

@@ -16,10 +16,11 @@ from fulfil_models.tables import (
     RegionRule,
     RoutingStep,
 )
-from sales_shop import AS_OF, FIRST, book, planned, set_day
-from tiny_shop import DAY, delivery, engines, hurried, march, stock
+from sales_shop import AS_OF, FIRST, book, plan_again, planned, set_day
+from tiny_shop import DAY, build, delivery, engines, hurried, lane, march, source, stock
 
 from fulfil.render.promise import promise_page
+from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.promise import PromiseAnswer, promise
 from fulfil.usecases.quote_cautions import Required
@@ -135,3 +136,27 @@ def test_what_nothing_else_beats_is_told_and_how_much_is_left_out(tmp_path: Path
     ]
     assert found.left_out == 2
     assert "2 more ways left out" in text(found)
+
+
+# ---- moved with what the plan moves
+
+
+def test_a_move_that_the_plan_makes_anyway_costs_nothing_again(tmp_path: Path) -> None:
+    # B3's engine leaves B on Tuesday 03-03 for 250 and is here on Friday, and this one with it: the
+    # plan that goes on with that offer pays no more for its moves
+    data = book(
+        builds=(build("B1", march(2)), build("B2", march(3)), build("B3", march(6))),
+        stock=(stock(2), stock(2, point="B")),
+        purchases=(),
+        sources=(source(29),),
+        lanes=(lane("B", "A", 3, move=250, weekdays=("Tue",)),),
+    )
+    with planned(tmp_path / "fulfil.db", data) as store:
+        before = store.plan().plan.objective.transfers
+        for _ in range(2):  # what the first plan has taken is worked out, of the second it is kept
+            found = promise(store, ask_machine("MACHINE"))
+            (row,) = found.forward
+            assert (row.found.by, row.found.cost, before) == ("B", 0, 250)
+            plan_again(store)
+        accept_quote(store, promise(store, ask_machine("MACHINE")).quote, place=1)
+        assert store.plan().plan.objective.transfers == before
