@@ -243,6 +243,14 @@ def accept(
         str | None,
         typer.Option("--as", metavar="NAME", help="Of a quote: what the build or order is called."),
     ] = None,
+    customer: Annotated[
+        str | None,
+        typer.Option(
+            "--for",
+            metavar="CUSTOMER",
+            help="Of a quote: whom it is for; else the one it was held for.",
+        ),
+    ] = None,
     offer: Annotated[
         int | None,
         typer.Option("--offer", metavar="N", min=0, help="Of a quote: one of its offers."),
@@ -262,10 +270,12 @@ def accept(
     from fulfil.usecases.quote_documents import NUMBERED, quote_number
 
     if name is not None and name.strip().upper().startswith(NUMBERED):
-        _accept_quote(context, quote_number(name), promised, called, offer, seconds, json=json)
+        _accept_quote(
+            context, quote_number(name), promised, called, customer, offer, seconds, json=json
+        )
         return
-    if promised or called or offer is not None:
-        raise typer.BadParameter("--promised, --as and --offer are for quotes: Q7")
+    if promised or called or customer or offer is not None:
+        raise typer.BadParameter("--promised, --as, --for and --offer are for quotes: Q7")
     from fulfil.render.plans import accept_page
     from fulfil.usecases import plans as usecase
 
@@ -287,6 +297,7 @@ def _accept_quote(
     number: int,
     promised: str | None,
     called: str | None,
+    customer: str | None,
     offer: int | None,
     seconds: float,
     *,
@@ -299,7 +310,13 @@ def _accept_quote(
     day = parse_day(promised)
     with open_database(context) as store:
         found = usecase.accept_quote(
-            store, number, promised=day, name=called, place=offer, seconds=seconds
+            store,
+            number,
+            promised=day,
+            name=called,
+            customer=customer,
+            place=offer,
+            seconds=seconds,
         )
     show(accepted_page(found), json=json)
 

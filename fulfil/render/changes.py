@@ -1,4 +1,4 @@
-"""What changed in the data, row by row, in few words."""
+"""What changed in the data, row by row, in few words, and what became of the plan for it."""
 
 from __future__ import annotations
 
@@ -14,6 +14,16 @@ MOST_ROWS = 4
 def change_texts(changes: Iterable[DataChange]) -> list[str]:
     """A text for each table whose rows changed, oldest change first."""
     return [_table(table) for change in changes for table in change.tables]
+
+
+def retimed_note(retimed_from: int, plan: int, changes: tuple[DataChange, ...] | None) -> str:
+    """That a plan was re-timed before anything was promised from it, and why."""
+    texts = change_texts(changes or ())
+    why = "the day is another" if changes == () else "the data changed"
+    if changes is None:
+        why = "the data changed, in a way that is not on record"
+    told = f"plan {retimed_from} was re-timed as plan {plan}, since {why}"
+    return f"{told}: {' | '.join(texts)}" if texts else told
 
 
 def _table(table: TableChange) -> str:

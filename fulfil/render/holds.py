@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from fulfil.render import words
+from fulfil.render.changes import retimed_note
 from fulfil.render.fits import APPROVAL
 from fulfil.render.machine import plain
 from fulfil.render.page import Page
 from fulfil.render.promise import doubt_notes, lever_text
 from fulfil.render.reordering import cost_text, taking_lines
 from fulfil.render.text import Column, paragraph, table
-from fulfil.store.results import Quote
 from fulfil.usecases.accepting import AcceptedQuote
-from fulfil.usecases.holds import HeldRow, HoldsAnswer
+from fulfil.usecases.deciding import Course, Renewal
+from fulfil.usecases.holds import HeldRow, HoldsAnswer, Released
 from fulfil.usecases.quote_documents import quote_name
 
 HOLDS = (
@@ -36,12 +37,56 @@ def hold_page(found: HeldRow) -> Page:
     was = () if found.was_for is None else (f"it was held for {found.was_for}",)
     return Page(
         lines=lambda width: paragraph(text, width, "  "),
-        document=lambda: {**_row(found), **({"was_for": found.was_for} if was else {})},
+        document=lambda: {
+            **_row(found),
+            **({"was_for": found.was_for} if was else {}),
+            **_course_document(found.course),
+        },
         notes=(
             *was,
+            *_course_notes(found.course, quote.number),
             f"`fulfil accept {name}` makes it a firm order, `fulfil release {name}` ends it",
         ),
     )
+
+
+def _course_notes(course: Course | None, number: int) -> list[str]:
+    """What had to be done before something could be decided on a quote."""
+    notes: list[str] = []
+    if course is None:
+        return notes
+    if course.retiming is not None:
+        done = course.retiming
+        notes.append(retimed_note(done.retimed_from, done.plan, done.changes))
+        if done.late_after > done.late_before:
+            notes.append(
+                f"builds late: {done.late_before} in plan {done.retimed_from}, {done.late_after} "
+                f"in plan {done.plan}; `fulfil plan` searches for a better one"
+            )
+    if course.renewal is not None:
+        notes.append(_renewed(course.renewal, number))
+    elif course.named != number:
+        notes.append(f"{quote_name(course.named)} was asked again as {quote_name(number)} before")
+    return notes
+
+
+def _renewed(done: Renewal, number: int) -> str:
+    days = (done.quoted - done.ships).days
+    date = "the same date" if not days else f"it ships {done.ships}, {words.days(days)} sooner"
+    names = f"{quote_name(done.number)} was asked again as {quote_name(number)}"
+    return f"{names}, since {done.why}: {date}"
+
+
+def _course_document(course: Course | None) -> dict[str, Any]:
+    if course is None:
+        return {}
+    retiming, renewal = course.retiming, course.renewal
+    return {
+        "named": quote_name(course.named),
+        "retimed_from": None if retiming is None else retiming.retimed_from,
+        "changes": [] if retiming is None else plain(retiming.changes),
+        "asked_again_since": None if renewal is None else renewal.why,
+    }
 
 
 def _what(found: HeldRow) -> str:
@@ -129,12 +174,26 @@ def _row(row: HeldRow) -> dict[str, Any]:
     }
 
 
-def release_page(quote: Quote) -> Page:
+def release_page(found: Released) -> Page:
+    quote = found.quote
     name = quote_name(quote.number)
-    gone = f"; {quote.name} is in the data no more" if quote.name else ""
+    text = f"{name} is let go"
+    notes: tuple[str, ...] = ()
+    if found.plan is not None:
+        text += f"; {quote.name} is in the data no more, and plan {found.plan} goes on without it"
+        notes = ("who was moved for it stays where he is: `fulfil plan` makes room anew",)
+    elif found.was_order:
+        text += f"; {quote.name} is in the data no more"
+        notes = (f"no plan goes on without it yet: {found.wrong}; run `fulfil plan`",)
     return Page(
-        lines=lambda width: paragraph(f"{name} is let go{gone}", width, "  "),
-        document=lambda: {"quote": name, "state": quote.state.value, "name": quote.name},
+        lines=lambda width: paragraph(text, width, "  "),
+        document=lambda: {
+            "quote": name,
+            "state": quote.state.value,
+            "name": quote.name,
+            "plan": found.plan,
+        },
+        notes=notes,
     )
 
 
@@ -146,9 +205,13 @@ def accepted_page(found: AcceptedQuote) -> Page:
         f"{ship} {found.ships} in plan {found.plan}, which goes on with it"
     )
     late = found.late_after
+    kept = "that was kept before"
+    if found.course.retiming is not None:
+        kept = f"that plan {found.course.retiming.plan} kept"
     notes = [
-        f"plan {found.plan} keeps every promise that was kept before; builds late: "
-        f"{found.late_before} before, {late} now",
+        *_course_notes(found.course, found.quote.number),
+        f"plan {found.plan} keeps every promise {kept}; builds late: {found.late_before} before, "
+        f"{late} now",
         "it is in the data from now on: a data set that is loaded later need not have it, and "
         "takes its place where it does",
     ]
@@ -176,6 +239,7 @@ def accepted_page(found: AcceptedQuote) -> Page:
             "late_after": late,
             "reordered": plain(found.reordered),
             "to_approve": found.to_approve,
+            **_course_document(found.course),
         },
         notes=tuple(notes),
     )

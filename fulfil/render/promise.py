@@ -10,7 +10,7 @@ from fulfil_models.measures import Measure
 from fulfil_models.plan import Blocker, PlannedBuild, Shipment
 
 from fulfil.render import words
-from fulfil.render.changes import change_texts
+from fulfil.render.changes import retimed_note
 from fulfil.render.common import answer, cautions, to_verify
 from fulfil.render.facts import facts
 from fulfil.render.fits import APPROVAL, fit_lines
@@ -277,7 +277,7 @@ def lever_text(lever: str, what: str, by: str, points: list[str]) -> str:
 def _notes(found: PromiseAnswer) -> tuple[str, ...]:
     notes = list(found.basis.notes)
     if found.retimed_from is not None:
-        notes += retimed_notes(found)
+        notes.append(retimed_note(found.retimed_from, found.basis.plan, found.changes))
     name = quote_name(found.quote)
     notes.append(
         f"nothing is held for {name}: the next question may take it; `fulfil hold {name} --days 3` "
@@ -317,13 +317,3 @@ def _required(row: Required) -> str:
     besides = words.quantity(row.besides_milli)
     asked = f", besides {besides} asked for" if row.besides_milli > 0 else ""
     return f"{amount} {row.component} is built in{asked}: {to_verify(row.note)}"
-
-
-def retimed_notes(found: PromiseAnswer) -> list[str]:
-    """That the plan was re-timed before it was promised from, and why."""
-    texts = change_texts(found.changes or ())
-    why = "the day is another" if found.changes == () else "the data changed"
-    if found.changes is None:
-        why = "the data changed, in a way that is not on record"
-    told = f"plan {found.retimed_from} was re-timed as plan {found.basis.plan}, since {why}"
-    return [f"{told}: {' | '.join(texts)}" if texts else told]

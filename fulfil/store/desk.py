@@ -125,9 +125,22 @@ class Desk:
         """Writes down that a quote is held no longer."""
         quotes.release(self._connection, number)
 
-    def accept(self, number: int, *, chosen: int, promised: date, name: str | None) -> None:
+    def accept(
+        self, number: int, *, chosen: int, promised: date, name: str | None, customer: str | None
+    ) -> None:
         """Writes down that an offer of a quote became an order."""
-        quotes.accept(self._connection, number, chosen=chosen, promised=promised, name=name)
+        quotes.accept(
+            self._connection,
+            number,
+            chosen=chosen,
+            promised=promised,
+            name=name,
+            customer=customer,
+        )
+
+    def renew(self, number: int, *, name: str) -> None:
+        """Writes down that another quote, of that name, took the place of one."""
+        quotes.renew(self._connection, number, name=name)
 
     def keep(self, number: int) -> None:
         """Writes down that a load brought what was accepted."""

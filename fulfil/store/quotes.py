@@ -145,6 +145,8 @@ def hold(
         chosen=chosen,
         held_until=until,
         held_for=customer,
+        promised=None,
+        name=None,
     )
 
 
@@ -154,10 +156,30 @@ def release(connection: sa.Connection, number: int) -> None:
 
 
 def accept(
-    connection: sa.Connection, number: int, *, chosen: int, promised: date, name: str | None
+    connection: sa.Connection,
+    number: int,
+    *,
+    chosen: int,
+    promised: date,
+    name: str | None,
+    customer: str | None,
 ) -> None:
-    """Writes down that an offer of a quote became an order: its name and the day promised."""
-    _decide(connection, number, QuoteState.ACCEPTED, chosen=chosen, promised=promised, name=name)
+    """Writes down that an offer of a quote became an order: its name, the day promised, for whom
+    it is."""
+    _decide(
+        connection,
+        number,
+        QuoteState.ACCEPTED,
+        chosen=chosen,
+        promised=promised,
+        name=name,
+        held_for=customer,
+    )
+
+
+def renew(connection: sa.Connection, number: int, *, name: str) -> None:
+    """Writes down that another quote, of that name, took the place of one."""
+    _decide(connection, number, QuoteState.RENEWED, name=name)
 
 
 def keep(connection: sa.Connection, number: int) -> None:

@@ -167,6 +167,7 @@ class QuoteState(StrEnum):
     RELEASED = "released"
     ACCEPTED = "accepted"
     KEPT = "kept"
+    RENEWED = "renewed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +183,14 @@ class Quote:
     as_of: the planning date it was made for.
     asked, answer: whole documents.
     state: held ones may have run out; only `held_until` says so. A quote that was accepted is
-        kept once a load brought its build or order.
+        kept once a load brought its build or order. A renewed one was asked again, and what was
+        decided was decided on the new quote.
     decided: when the state was last changed, UTC; at first when it was stored.
     chosen: which of the offers in the answer is held or accepted.
     held_until: the last day of the hold.
-    held_for: whom it is held for.
+    held_for: whom it is held for, or was accepted for.
     promised: the ship date that was promised when it was accepted.
-    name: what the accepted build or order is called.
+    name: what the accepted build or order is called; of a renewed quote, the new one.
     """
 
     number: int

@@ -12,11 +12,9 @@ from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import standing_header
 from fulfil.usecases.current import (
     Current,
     Hold,
-    current,
     go_on,
     keys_today,
     save_retimed,
@@ -24,19 +22,17 @@ from fulfil.usecases.current import (
 )
 from fulfil.usecases.deciding import (
     MOST_TRIES,
-    OUTDATED,
-    ask_again,
+    Course,
+    Deciding,
     busy,
-    chosen,
-    clashes,
-    is_fresh,
     is_held,
-    refuse_decided,
+    not_there,
+    stands,
 )
 from fulfil.usecases.plans import held_before
 from fulfil.usecases.promise import asked_again
 from fulfil.usecases.quote_cautions import needs_approval
-from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name, with_request
+from fulfil.usecases.quote_documents import NAME, Offer, named, quote_name, with_request
 from fulfil.usecases.reordering import Reordered, reordered_plan, told
 
 if TYPE_CHECKING:
@@ -61,7 +57,9 @@ class AcceptedQuote:
     plan: number of the plan that goes on with it.
     ships: of it, by that plan.
     to_approve: whether something stands in for something else for its sake.
-    late_before, late_after: builds that miss their promise, in the plan before and in that one.
+    late_before, late_after: builds that miss their promise, in the plan before anything was done
+        for it, and in that one.
+    course: what had to be done first.
     reordered: what re-ordering the queue for it took and moved; None where nobody had to move.
     """
 
@@ -75,6 +73,7 @@ class AcceptedQuote:
     late_after: int
     reordered: Reordered | None
     currency: str
+    course: Course
 
 
 def accept_quote(
@@ -83,6 +82,7 @@ def accept_quote(
     *,
     promised: date | None = None,
     name: str | None = None,
+    customer: str | None = None,
     place: int | None = None,
     seconds: float = REORDER_SECONDS,
 ) -> AcceptedQuote:
@@ -93,28 +93,34 @@ def accept_quote(
     promised: other than the date that was quoted. An earlier one is only taken if re-ordering the
         queue keeps it and every promise given before.
     name: of the build or the order; else that of the quote.
+    customer: whom it is for; else the one it was held for.
     place: the offer that is taken; else the one that is held, or the plain one.
     seconds: that re-ordering may take.
 
+    A quote that is not good any more is asked again, and goes on where the same offer is as good.
     Raises Refused where it cannot be kept; nothing is changed then.
     """
     from fulfil_models.taken import taken_by
 
     from fulfil.store.write import prepared
 
+    deciding = Deciding(store, number, place, promised)
     for _ in range(MOST_TRIES):
         began = time.monotonic()
-        now = current(store)
-        quote = store.quote(number)
-        refuse_decided(quote, now.holds, "accepted")
-        place = chosen(quote, now.holds, place)
-        taking = _Taking(store, now, quote, place, promised, name, seconds)
-        if not taking.fits():
-            raise ask_again(store, quote, taking.why)
+        now = deciding.look()
+        quote, offer, at = deciding.taken_up(store, now.holds)
+        whom = customer or deciding.held_for(quote)
+        others = [hold for hold in now.holds if hold.quote.number != quote.number]
+        held = is_held(now.holds, quote.number, at)
+        why = None if held else not_there(now, others, Hold(quote, offer), held=False)
+        if why is not None:
+            deciding.renew(why)
+            continue
+        taking = _Taking(store, now, quote, offer, promised, name, whom, seconds)
         plan = taking.plan()
         ready, taken = prepared(taking.dataset), taken_by(plan, taking.dataset)
         with store.deciding() as desk:
-            if not _unchanged(desk, now, quote):
+            if not (deciding.is_open(desk) and _unchanged(desk, now, quote)):
                 continue
             result = desk.replace_dataset(ready)
             made = save_retimed(
@@ -128,19 +134,21 @@ def accept_quote(
                 now.premises,
             )
             desk.accept(
-                number, chosen=place, promised=taking.promised, name=", ".join(taking.names)
+                quote.number,
+                chosen=at,
+                promised=taking.promised,
+                name=", ".join(taking.names),
+                customer=whom,
             )
-            return taking.answer(desk.quote(number), made, plan)
+            deciding.close(desk)
+            return taking.answer(desk.quote(quote.number), made, plan, deciding.course)
     raise busy()
 
 
 def _unchanged(desk: Desk, now: Current, quote: Quote) -> bool:
     """Whether everything is still as it was looked at."""
-    header = standing_header(desk)
     return (
-        header is not None
-        and header.number == now.basis.plan
-        and desk.data_hash() == now.data_hash
+        stands(desk, now)
         and keys_today(desk) == now.hold_keys
         and desk.quote(quote.number).state == quote.state
     )
@@ -167,14 +175,13 @@ class _Taking:
         store: Store,
         now: Current,
         quote: Quote,
-        place: int,
+        offer: Offer,
         promised: date | None,
         name: str | None,
+        customer: str | None,
         seconds: float,
     ) -> None:
-        self.store, self.now, self.quote = store, now, quote
-        self.offer: Offer = offer_of(quote, place)
-        self.held = is_held(now.holds, quote.number, place)
+        self.store, self.now, self.quote, self.offer = store, now, quote, offer
         self.seconds = seconds
         self.others = tuple(h for h in now.holds if h.quote.number != quote.number)
         self.promised = promised or self.offer.ships
@@ -185,7 +192,7 @@ class _Taking:
                 "promise that day or a later one",
             )
         self.renaming = self._renaming(name)
-        self.request = named(self.offer.request, self.renaming, self.promised, quote.held_for)
+        self.request = named(self.offer.request, self.renaming, self.promised, customer)
         self.names = tuple(
             dict.fromkeys(
                 [row.build for row in self.request.builds]
@@ -195,7 +202,6 @@ class _Taking:
         self._refuse_names()
         self.dataset: Dataset = with_request(now.dataset, self.request)
         self._refuse_unfit()
-        self.why = ""
 
     def _renaming(self, name: str | None) -> dict[str, str]:
         if not self.quote.asked["named"]:
@@ -237,18 +243,6 @@ class _Taking:
                     f"{row.value} {row.wrong}",
                     f"ask again: `fulfil promise`; {row.remedy}",
                 )
-
-    def fits(self) -> bool:
-        """Whether what the quote needs is still there for it."""
-        if self.held:
-            return True  # kept for it by everybody since
-        if not is_fresh(self.now, self.quote):
-            self.why = OUTDATED
-            return False
-        found = clashes(self.now, list(self.others), Hold(self.quote, self.offer))
-        if found:
-            self.why = f"others have taken it: {found[0].text()}"
-        return not found
 
     def plan(self) -> Plan:
         """The plan that goes on with the order. Raises Refused where it would break a promise."""
@@ -336,9 +330,11 @@ class _Taking:
             problem, asked, self.offer.request, self.offer.plan
         )
 
-    def answer(self, quote: Quote, number: int, plan: Plan) -> AcceptedQuote:
+    def answer(self, quote: Quote, number: int, plan: Plan, course: Course) -> AcceptedQuote:
         from fulfil_models.compare import is_late
 
+        retimed = course.retiming
+        now_late = sum(map(is_late, self.now.plan.builds))
         return AcceptedQuote(
             quote=quote,
             names=self.names,
@@ -346,8 +342,9 @@ class _Taking:
             plan=number,
             ships=self.ships(plan),
             to_approve=self._to_approve(),
-            late_before=sum(map(is_late, self.now.plan.builds)),
+            late_before=now_late if retimed is None else retimed.late_before,
             late_after=sum(map(is_late, plan.builds)),
             reordered=self.reordered,
             currency=self.now.settings.currency,
+            course=course,
         )

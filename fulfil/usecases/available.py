@@ -118,11 +118,15 @@ def _chosen(store: Store, number: int | None) -> tuple[Basis | None, str]:
     standing = standing_plan(store)
     if standing is None:
         return None, "there is no plan yet"
-    if store.accepted_header() is None:
+    accepted = store.accepted_header()
+    if accepted is None:
         return basis_of(store, standing), f"no plan is accepted: plan {standing} is the newest"
     newest = store.plan_header().number
     newer = f"; plan {newest} is newer" if newest > standing else ""
-    return basis_of(store, standing), f"plan {standing} is the accepted one{newer}"
+    is_accepted = f"plan {standing} is the accepted one"
+    if accepted.number != standing:
+        is_accepted = f"plan {standing} goes on with plan {accepted.number}, the accepted one"
+    return basis_of(store, standing), f"{is_accepted}{newer}"
 
 
 def _dataset(

@@ -13,18 +13,18 @@ from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import settings_of, standing_header
-from fulfil.usecases.current import HELD, Current, Hold, active, current, held_today, keys_today
+from fulfil.usecases.basis import settings_of
+from fulfil.usecases.current import HELD, Hold, active, current, held_today, keys_today
 from fulfil.usecases.deciding import (
+    GONE,
     MOST_TRIES,
-    OUTDATED,
-    ask_again,
+    Course,
+    Deciding,
     busy,
-    chosen,
-    clashes,
-    is_fresh,
+    followed,
     is_held,
-    refuse_decided,
+    not_there,
+    stands,
 )
 from fulfil.usecases.quote_documents import (
     Offer,
@@ -37,11 +37,8 @@ if TYPE_CHECKING:
     from fulfil_models.room import Request
     from fulfil_models.tables import Dataset
 
-    from fulfil.store.desk import Desk
     from fulfil.store.results import Quote
     from fulfil.store.session import Store
-
-GONE = "its operations are not in the routings any more"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +50,7 @@ class HeldRow:
     what: products or parts.
     broken: what is not there for it any more, since the data changed.
     was_for: another for whom it was held until just now.
+    course: what had to be done first where it is held just now.
     """
 
     quote: Quote
@@ -61,12 +59,30 @@ class HeldRow:
     active: bool
     broken: tuple[str, ...] = ()
     was_for: str | None = None
+    course: Course | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class HoldsAnswer:
     rows: tuple[HeldRow, ...]
     on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """A quote that was let go.
+
+    Attributes
+    ----------
+    was_order: it was accepted, and its order is out of the data now.
+    plan: number of the plan that goes on without the order; None where there is none.
+    wrong: why no plan goes on without it.
+    """
+
+    quote: Quote
+    was_order: bool = False
+    plan: int | None = None
+    wrong: str = ""
 
 
 # ---- hold
@@ -82,51 +98,38 @@ def hold(
     customer: whom it is held for; else the one it was held for before.
     place: the offer; else the one that is held, or the plain one.
 
-    What is held already can be held longer as long as it is there, though the data changed.
-    Raises Refused where the quote cannot be held any more. If others have taken what it needs, the
-    question is asked again, and the answer is named.
+    What is held already can be held longer as long as it is there, though the data changed. A quote
+    that is not good any more is asked again, and the new one is held where the same offer is as
+    good; else Refused is raised, which names the new answer.
     """
     until = today() + timedelta(days)
+    deciding = Deciding(store, number, place)
     for _ in range(MOST_TRIES):
-        now = current(store)
+        now = deciding.look()
         with store.deciding() as desk:
-            quote = desk.quote(number)
             holds = held_today(desk, now.holds)
-            refuse_decided(quote, holds, "held")
-            taken_up = chosen(quote, holds, place)
-            offer = offer_of(quote, taken_up)
-            new = Hold(quote, offer)
-            stale = _stale(desk, now, quote, again=is_held(holds, number, taken_up))
-            if stale is None and not new.is_of(now.dataset):
-                stale = GONE
-            if stale is None:
-                others = [hold for hold in holds if hold.quote.number != number]
-                found = clashes(now, others, new)
-                if not found:
-                    whom = customer or quote.held_for
-                    before = (
-                        quote.held_for if any(h.quote.number == number for h in holds) else None
-                    )
-                    was_for = None if before == whom else before
-                    desk.hold(number, chosen=taken_up, until=until, customer=whom)
-                    what = _what(offer.request)
-                    return HeldRow(desk.quote(number), offer, what, active=True, was_for=was_for)
-            elif stale == "":
+            quote, offer, at = deciding.taken_up(desk, holds)
+            if not stands(desk, now):
                 continue
-        raise ask_again(store, quote, stale or f"others have taken it: {found[0].text()}")
+            new = Hold(quote, offer)
+            others = [hold for hold in holds if hold.quote.number != quote.number]
+            held = is_held(holds, quote.number, at)
+            why = not_there(now, others, new, held=held)
+            if why is None:
+                before = deciding.held_for(quote)
+                whom = customer or before
+                desk.hold(quote.number, chosen=at, until=until, customer=whom)
+                deciding.close(desk)
+                return HeldRow(
+                    desk.quote(quote.number),
+                    offer,
+                    _what(offer.request),
+                    active=True,
+                    was_for=before if held and before != whom else None,
+                    course=deciding.course,
+                )
+        deciding.renew(why)
     raise busy()
-
-
-def _stale(desk: Desk, now: Current, quote: Quote, *, again: bool) -> str | None:
-    """Why a quote cannot be held: None if it can, empty if what stands must be looked at anew.
-
-    `again`: it is held already.
-    """
-    header = standing_header(desk)
-    assert header is not None
-    if header.number != now.basis.plan or desk.data_hash() != now.data_hash:
-        return ""
-    return None if again or is_fresh(now, quote) else OUTDATED
 
 
 # ---- the list, and letting go
@@ -170,15 +173,27 @@ def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]
     return found
 
 
-def release(store: Store, number: int) -> Quote:
+def release(store: Store, number: int) -> Released:
     """Lets a hold go before it runs out, or an accepted order that no data set has had yet.
 
-    Raises Refused for what is neither.
+    The plan goes on without such an order at once, as it does where data changed: in the sequence
+    that it has. Raises Refused for what is neither.
     """
+    quote = _let_go(store, number)
+    if quote.name is None:
+        return Released(quote)
+    try:
+        return Released(quote, was_order=True, plan=current(store).basis.plan)
+    except Refused as error:
+        return Released(quote, was_order=True, wrong=error.wrong)
+
+
+def _let_go(store: Store, number: int) -> Quote:
     from fulfil.store.write import prepared
 
     while True:
-        quote, data_hash = store.quote(number), store.data_hash()
+        quote, data_hash = followed(store, number), store.data_hash()
+        number = quote.number
         ready = None
         if quote.state.value == "accepted":
             ready = prepared(_without(store.dataset(), quote))

@@ -196,6 +196,14 @@ def test_the_accepted_plan_goes_before_the_newest(shop: Run, tmp_path: Path) -> 
     assert json.loads(shop("available", "LAMP", "--json", "--plan", "2").out)["plan"] == 2
 
 
+def test_a_plan_that_goes_on_with_the_accepted_one_is_not_called_that(shop: Run) -> None:
+    shop("accept", "1")
+    shop("promise", "TOWER")
+    shop("accept", "Q1")
+    ran = shop("available", "ENG-A")
+    assert "note: plan 2 goes on with plan 1, the accepted one\n" in ran.err
+
+
 def test_without_a_plan_needs_stand_at_their_due_days(run: Run, tmp_path: Path) -> None:
     with open_store(str(tmp_path / "fulfil.db")) as store:
         store.replace_dataset(small_shop.dataset())

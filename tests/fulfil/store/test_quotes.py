@@ -116,8 +116,9 @@ def test_a_quote_on_no_plan_is_refused(store: Store, input_hash: str) -> None:
         lambda desk: desk.quote(7),
         lambda desk: desk.hold(7, chosen=0, until=FRIDAY, customer="A"),
         lambda desk: desk.release(7),
-        lambda desk: desk.accept(7, chosen=0, promised=EASTER, name="B7"),
+        lambda desk: desk.accept(7, chosen=0, promised=EASTER, name="B7", customer=None),
         lambda desk: desk.keep(7),
+        lambda desk: desk.renew(7, name="Q8"),
     ],
 )
 def test_a_quote_that_does_not_exist(
@@ -181,13 +182,33 @@ class TestStates:
         accepted = self.decided(
             store,
             before,
-            lambda desk: desk.accept(2, chosen=0, promised=EASTER, name="B77"),
+            lambda desk: desk.accept(2, chosen=0, promised=EASTER, name="B77", customer="C"),
             state="accepted",
             chosen=0,
             promised=EASTER,
             name="B77",
+            held_for="C",
         )
         self.decided(store, accepted, lambda desk: desk.keep(2), state="kept")
+
+    def test_held_again_after_it_was_an_order(self, store: Store, before: Quote) -> None:
+        with store.deciding() as desk:
+            desk.accept(2, chosen=0, promised=EASTER, name="B77", customer="C")
+            desk.release(2)
+        self.decided(
+            store,
+            before,
+            lambda desk: desk.hold(2, chosen=1, until=FRIDAY, customer="D"),
+            state="held",
+            chosen=1,
+            held_until=FRIDAY,
+            held_for="D",
+        )
+
+    def test_renewed(self, store: Store, before: Quote) -> None:
+        self.decided(
+            store, before, lambda desk: desk.renew(2, name="Q3"), state="renewed", name="Q3"
+        )
 
     def test_those_in_a_state(self, store: Store, before: Quote) -> None:
         with store.deciding() as desk:
@@ -274,7 +295,7 @@ class TestDeciding:
         more = write.prepared(make_dataset(builds=4))
         with store.deciding() as desk:
             told = desk.replace_dataset(more)
-            desk.accept(1, chosen=0, promised=EASTER, name="B0003")
+            desk.accept(1, chosen=0, promised=EASTER, name="B0003", customer=None)
             number = self._save(desk, make_plan(builds=4), told.data_hash)
             desk.accept_plan(number)
         assert told.changed

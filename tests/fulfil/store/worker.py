@@ -109,7 +109,7 @@ def lingers(store: Store, given: dict[str, Any]) -> None:
     ready()
     with store.deciding() as desk:
         told = desk.replace_dataset(prepared)
-        desk.accept(1, chosen=0, promised=date(2026, 4, 5), name="B9")
+        desk.accept(1, chosen=0, promised=date(2026, 4, 5), name="B9", customer=None)
         number = desk.save_plan(
             given["plan"], input_hash=told.data_hash, options={}, seconds=0.0, versions={}
         )

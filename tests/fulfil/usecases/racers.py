@@ -90,7 +90,7 @@ def takes(racer: Racer) -> None:
         except Refused as error:
             number, refused = named_in(error), refused + 1
         else:
-            racer.say(held=number, ships=row.offer.ships.isoformat(), refused=refused)
+            racer.say(held=row.quote.number, ships=row.offer.ships.isoformat(), refused=refused)
             return
 
 
@@ -105,7 +105,7 @@ def orders(racer: Racer) -> None:
         except Refused as error:
             number = named_in(error)
         else:
-            racer.say(accepted=number, promised=done.promised.isoformat())
+            racer.say(accepted=done.quote.number, promised=done.promised.isoformat())
             return
 
 
@@ -118,11 +118,11 @@ def tries(racer: Racer, rounds: int) -> None:
     while len(held) + refused < rounds or not held:
         number = quoted(racer)
         try:
-            hold(racer.store, number, DAYS)
+            row = hold(racer.store, number, DAYS)
         except Refused:
             refused += 1
         else:
-            held.append(number)
+            held.append(row.quote.number)
     racer.say(held=held, refused=refused)
 
 

@@ -289,7 +289,7 @@ def test_a_hold_of_a_machine_that_is_not_made_any_more(store: Store) -> None:
     with pytest.raises(Refused, match="Q1 has no place in the data as they are: MACHINE"):
         accept_quote(store, 1)
     assert dump(store) == before
-    assert release(store, 1).state.value == "released"
+    assert release(store, 1).quote.state.value == "released"
 
 
 def test_a_hold_on_what_an_order_brings_over_is_not_broken(tmp_path: Path) -> None:

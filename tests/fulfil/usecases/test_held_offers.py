@@ -121,8 +121,7 @@ def test_names_of_a_file_that_are_taken_are_to_be_changed_in_the_file(tmp_path: 
         again = promise(store, ask_machine("MACHINE")).quote
         with pytest.raises(Refused) as caught:
             accept_quote(store, second)
-        assert "N1 is in the data already" in caught.value.wrong
-        assert caught.value.remedy.startswith("ask again with another name in the file")
+        assert "N1 is in the data already; give the new one another name" in caught.value.remedy
         with pytest.raises(Refused) as caught:
             accept_quote(store, again, name="N1")
         assert caught.value.remedy == "name it otherwise: --as NAME"
