@@ -31,6 +31,7 @@ from fulfil_models.expected_orders import (
     ProductForecast,
     expected_orders,
     first_day,
+    late_in_month,
     months_ahead,
 )
 from fulfil_models.explosion import JobNeed, job_needs, low_level_codes, rules_for
@@ -373,6 +374,16 @@ def _notes(problem: Problem, expected: Expected, months: tuple[str, ...]) -> Ite
         yield (
             "firm orders use up the forecast of the month they fall in; only what is left of it "
             "is counted, beside the firm needs"
+        )
+    given = [
+        part
+        for part, rows in expected.items()
+        if any(row.how == GIVEN and row.month == months[0] and row.left_milli for row in rows)
+    ]
+    if given and late_in_month(problem.as_of):
+        yield (
+            f"{months[0]} is nearly over, and all that orders leave of its forecast is expected by "
+            f"its end: of {listed(given, 3)}; if fewer will come, lower it in `demand`"
         )
     past = [part for part, rows in expected.items() if rows[0].how != GIVEN]
     if past:

@@ -2,23 +2,26 @@
 
 A forecast that is given counts. For what has none, the months before the planning date say how much
 is ordered: their mean where nearly every month has some, else the average of intermittent demand.
-Firm orders use the forecast of their month up; what is left stands beside them.
+Orders that are for a month use its forecast up, open ones like those that are done or have shipped;
+what is left stands beside the firm ones. Of a month that has begun a forecast that is given stands
+to its end; of an average only so much of what is left as the month has working days left.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from fractions import Fraction
 
 from fulfil_models.cells import MILLI, day_of
 from fulfil_models.explosion import round_up
 from fulfil_models.intermittent import sba
+from fulfil_models.order_days import OpenDays
 from fulfil_models.problem import FIRM, Problem, carrier_day
 from fulfil_models.shared_cap import month_of
-from fulfil_models.tables import Build, PartsOrder
+from fulfil_models.tables import Build, Delivered, PartsOrder
 
 GIVEN, PAST, INTERMITTENT = "given", "past orders", "intermittent"
 """how a forecast was made"""
@@ -26,8 +29,8 @@ HISTORY_MONTHS = 12
 OFTEN_MONTHS = 10
 """of these so many with orders are nearly every month"""
 ALPHA = Fraction(1, 10)
-_ORDERED = (FIRM, "done")
-"""statuses of builds that somebody ordered"""
+_DONE = "done"
+"""status of a build that somebody ordered and that needs nothing any more"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +40,9 @@ class ProductForecast:
     Attributes
     ----------
     given_milli: the forecast; of one made from the past the average, rounded up.
-    consumed_milli: what firm orders of the month are of it, never more than it.
-    left_milli: given less consumed: what nobody has ordered yet.
+    consumed_milli: what orders for the month are of it, never more than it.
+    left_milli: what is expected besides: given less consumed, of an average in the month that has
+        begun the share of its working days that are left.
     how: `given`, `past orders` or `intermittent`.
     """
 
@@ -73,23 +77,80 @@ def expected_orders(problem: Problem, months: tuple[str, ...]) -> Expected:
     A product or part with any forecast from the first month on has only what is given: nothing is
     expected in a month that is left out.
     """
-    firm = _firm_by_month(problem)
+    used = _used_by_month(problem)
     given = _given(problem, months[0])
     expected: dict[str, tuple[ProductForecast, ...]] = {}
     for part, by_month in given.items():
         rows = ((month, by_month.get(month, 0)) for month in months)
-        expected[part] = tuple(_consumed(firm[part], GIVEN, rows))
+        expected[part] = tuple(_consumed(used[part], GIVEN, rows))
+    share = _share_left(problem)
     for part, series in _past_orders(problem).items():
         if part not in given and part in problem.parts:
             how, rate_milli = _rate(series)
             rows = ((month, rate_milli) for month in months)
-            expected[part] = tuple(_consumed(firm[part], how, rows))
+            expected[part] = tuple(
+                replace(row, left_milli=round_up(row.left_milli * share, 1))
+                if row.month == months[0]
+                else row
+                for row in _consumed(used[part], how, rows)
+            )
     return {part: rows for part, rows in sorted(expected.items()) if rows}
+
+
+def late_in_month(day: date) -> bool:
+    """Whether a day is in the last third of its month."""
+    return 3 * (day.day - 1) >= 2 * _last_day(day).day
+
+
+# ---- what uses it up
+
+
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """What somebody ordered.
+
+    Attributes
+    ----------
+    month: that it is for; None where nothing tells.
+    """
+
+    part: str
+    ordered: date
+    month: str | None
+    milli: int
+
+
+def _orders(problem: Problem) -> Iterator[_Order]:
+    """All that was ever ordered, each once: what has shipped, what is done, what is open."""
+    data = problem.dataset
+    builds = {row.build: row for row in data.builds}
+    shipped = {row.order for row in data.delivered}
+    for row in data.delivered:
+        build = builds.get(row.order)
+        if build is None or build.status != FIRM:
+            month = _shipped_month(row, build) if row.shipped <= problem.as_of else None
+            yield _Order(row.product, row.ordered, month, MILLI)
+    for build in data.builds:
+        if build.status == FIRM:
+            yield _Order(build.product, build.ordered, build_month(problem, build), MILLI)
+        elif build.status == _DONE and build.build not in shipped:
+            month = None if build.promised is None else month_of(day_of(build.promised))
+            yield _Order(build.product, build.ordered, month, MILLI)
+    for order in data.parts_orders:
+        yield _Order(order.part, order.ordered, line_month(order), order.quantity_milli)
 
 
 def build_month(problem: Problem, build: Build) -> str:
     """The month in which a build is promised; of one without a promise that of today."""
     return month_of(problem.as_of if build.promised is None else day_of(build.promised))
+
+
+def _shipped_month(row: Delivered, build: Build | None) -> str:
+    """The month in which it was promised, else that in which it shipped."""
+    promised = row.promised
+    if promised is None and build is not None and build.promised is not None:
+        promised = day_of(build.promised)
+    return month_of(promised or row.shipped)
 
 
 def line_month(order: PartsOrder) -> str:
@@ -101,24 +162,22 @@ def line_month(order: PartsOrder) -> str:
     return month_of(order.ordered)
 
 
+def _used_by_month(problem: Problem) -> defaultdict[str, Counter[str]]:
+    """By product or part and month: what orders are for, planned or not, open or no longer."""
+    used: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for order in _orders(problem):
+        if order.month is not None:
+            used[order.part][order.month] += order.milli
+    return used
+
+
 def _consumed(
-    firm: Mapping[str, int], how: str, rows: Iterator[tuple[str, int]]
+    used: Mapping[str, int], how: str, rows: Iterator[tuple[str, int]]
 ) -> Iterator[ProductForecast]:
     for month, given_milli in rows:
         if given_milli:
-            consumed = min(given_milli, firm.get(month, 0))
+            consumed = min(given_milli, used.get(month, 0))
             yield ProductForecast(month, given_milli, consumed, given_milli - consumed, how)
-
-
-def _firm_by_month(problem: Problem) -> defaultdict[str, Counter[str]]:
-    """By product or part and month: what firm builds and parts orders are for, planned or not."""
-    firm: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for build in problem.dataset.builds:
-        if build.status == FIRM:
-            firm[build.product][build_month(problem, build)] += MILLI
-    for order in problem.dataset.parts_orders:
-        firm[order.part][line_month(order)] += order.quantity_milli
-    return firm
 
 
 def _given(problem: Problem, first: str) -> dict[str, dict[str, int]]:
@@ -144,23 +203,11 @@ def _past_orders(problem: Problem) -> dict[str, list[int]]:
         for later in range(HISTORY_MONTHS)
     }
     past: defaultdict[str, list[int]] = defaultdict(lambda: [0] * HISTORY_MONTHS)
-    for part, ordered, quantity_milli in _orders(problem):
-        at = place.get(month_of(ordered))
+    for order in _orders(problem):
+        at = place.get(month_of(order.ordered))
         if at is not None:
-            past[part][at] += quantity_milli
+            past[order.part][at] += order.milli
     return dict(past)
-
-
-def _orders(problem: Problem) -> Iterator[tuple[str, date, int]]:
-    data = problem.dataset
-    delivered = {row.order for row in data.delivered}
-    for row in data.delivered:
-        yield row.product, row.ordered, MILLI
-    for build in data.builds:
-        if build.status in _ORDERED and build.build not in delivered:
-            yield build.product, build.ordered, MILLI
-    for order in data.parts_orders:
-        yield order.part, order.ordered, order.quantity_milli
 
 
 def _rate(series: list[int]) -> tuple[str, int]:
@@ -168,6 +215,25 @@ def _rate(series: list[int]) -> tuple[str, int]:
     if sum(quantity > 0 for quantity in series) >= OFTEN_MONTHS:
         return PAST, round_up(Fraction(sum(series), len(series)), 1)
     return INTERMITTENT, round_up(sba(series, ALPHA).rate, 1)
+
+
+def _share_left(problem: Problem) -> Fraction:
+    """How much of the working days of the month are left, the planning date among them.
+
+    A day counts as a working day when any point is open. All of a month without any.
+    """
+    days, as_of = OpenDays(problem.dataset, problem.as_of), problem.as_of
+    over = left = 0
+    for number in range(1, _last_day(as_of).day + 1):
+        day = as_of.replace(day=number)
+        if any(days.until(point, day) == day for point in problem.points):
+            over, left = over + (day < as_of), left + (day >= as_of)
+    return Fraction(left, over + left) if over else Fraction(1)
+
+
+def _last_day(day: date) -> date:
+    """Of the month of a day."""
+    return (day.replace(day=1) + timedelta(31)).replace(day=1) - timedelta(1)
 
 
 def _months_later(day: date, later: int) -> str:

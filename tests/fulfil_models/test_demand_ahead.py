@@ -282,6 +282,21 @@ def test_notes_say_what_was_taken_for_granted() -> None:
     assert len(ahead(replace(SET, demand=(forecast("SET", MARCH, 2),)), 1).notes) == 1
 
 
+@pytest.mark.parametrize(("day", "said"), [(21, False), (22, True), (31, True)])
+def test_late_in_a_month_what_is_left_of_its_forecast_is_told(day: int, said: bool) -> None:
+    """The last third of March begins on the 22nd: 21 of 31 days are over, more than two thirds."""
+    data = replace(SET, demand=(forecast("SET", MARCH, 2), forecast("SET", APRIL, 2)))
+    found = demand_ahead(Problem(data, Settings(as_of=date(2026, 3, day))), None, 2)
+    texts = [note for note in found.notes if "nearly over" in note]
+    assert bool(texts) == said
+    assert all("of SET; if fewer will come, lower it in `demand`" in text for text in texts)
+    # nothing is left of it, or nothing is given for March
+    for demand in ((forecast("SET", MARCH, 0), forecast("SET", APRIL, 2)), data.demand[1:]):
+        other = replace(data, demand=demand)
+        found = demand_ahead(Problem(other, Settings(as_of=date(2026, 3, day))), None, 2)
+        assert not any("nearly over" in note for note in found.notes)
+
+
 def test_no_months_at_all() -> None:
     with pytest.raises(ValueError, match="1 or more"):
         ahead(SET, 0)

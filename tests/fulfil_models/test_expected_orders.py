@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
@@ -104,6 +105,59 @@ def test_what_is_sold_as_a_part_and_as_a_machine_is_used_up_by_both() -> None:
     assert left(data) == [("2026-03", 2000)]
 
 
+def test_what_is_done_or_has_shipped_uses_the_forecast_of_its_month_up_each_once() -> None:
+    """On 20 March, seven being given for March. B1 is done; B2 has shipped and is still in the
+    book; B3 is in the book as firm, whatever shipped by its name; D4 was promised for March and
+    shipped before, D5 shipped without a promise. D6 was promised for February, D7 ships only later,
+    of B8 nothing tells the month."""
+
+    def shipped(name: str, day: date, promised: date | None = None) -> Delivered:
+        return Delivered(
+            order=name,
+            product=MACHINE,
+            ordered=date(2026, 2, 2),
+            promised=promised,
+            shipped=day,
+        )
+
+    data = shop(
+        demand=(forecast("2026-03", 7), forecast("2026-04", 7)),
+        builds=(
+            build("B1", date(2026, 3, 5), status="done"),
+            build("B2", date(2026, 3, 6), status="done"),
+            build("B3", date(2026, 3, 27)),
+            build("B8", None, status="done"),
+            build("B9", date(2026, 3, 9), status="cancelled"),
+        ),
+        delivered=(
+            shipped("B2", date(2026, 3, 6)),
+            shipped("B3", date(2026, 3, 6)),
+            shipped("D4", date(2026, 2, 27), date(2026, 3, 2)),
+            shipped("D5", date(2026, 3, 19)),
+            shipped("D6", date(2026, 3, 19), date(2026, 2, 27)),
+            shipped("D7", date(2026, 3, 21)),
+        ),
+    )
+    found = expected_orders(problem_of(data, as_of=date(2026, 3, 20)), ("2026-03", "2026-04"))
+    assert found[MACHINE] == (
+        ProductForecast("2026-03", 7000, 5000, 2000, "given"),
+        ProductForecast("2026-04", 7000, 0, 7000, "given"),
+    )
+
+
+def test_a_build_that_is_done_is_for_the_month_it_was_promised_in_though_it_shipped_later() -> None:
+    late = Delivered(
+        order="B1", product=MACHINE, ordered=date(2026, 2, 2), shipped=date(2026, 4, 1)
+    )
+    data = shop(
+        demand=(forecast("2026-04", 1),),
+        builds=(build("B1", date(2026, 3, 30), status="done"),),
+        delivered=(late,),
+    )
+    found = expected_orders(problem_of(data, as_of=date(2026, 4, 2)), ("2026-04",))
+    assert [row.left_milli for row in found[MACHINE]] == [1000]
+
+
 def test_a_month_that_is_not_given_is_one_without_orders() -> None:
     """Even where the past had some; what is given for months that are over says nothing."""
     past = sold(*(f"2025-{month:02}" for month in range(3, 13)))
@@ -166,6 +220,44 @@ def test_spare_parts_have_a_past_of_their_own() -> None:
     row = expect(shop(parts_orders=one_more))[ENGINE][0]
     # 33 / 12 = 2.75; 30 are to ship this month, which is more than is expected
     assert row == ProductForecast("2026-03", 2750, 2750, 0, "past orders")
+
+
+@pytest.mark.parametrize(
+    ("day", "expected"),
+    [(1, 2000), (2, 2000), (17, 1000), (31, 91), (29, 182)],
+)
+def test_of_a_month_that_has_begun_an_average_is_for_the_working_days_left(
+    day: int, expected: int
+) -> None:
+    """Two a month. March has 22 working days, the 1st is a Sunday: 11 from the 17th on, one on the
+    31st, 2 x 1 / 22 = 0.0909, two from Sunday the 29th on. A forecast that is given stands."""
+    past = tuple(
+        replace(row, order=f"{row.order}-{copy}", shipped=row.ordered)
+        for row in sold(*(f"2025-{month:02}" for month in range(3, 13)), "2026-01", "2026-02")
+        for copy in range(2)
+    )
+
+    def of(data: Dataset) -> list[int]:
+        found = expected_orders(problem_of(data, as_of=date(2026, 3, day)), ("2026-03", "2026-04"))
+        return [row.left_milli for row in found[MACHINE]]
+
+    assert of(shop(delivered=past)) == [expected, 2000]
+    assert of(shop(delivered=past, demand=(forecast("2026-03", 2),))) == [2000]
+    # one is firm for March: of the other the same share
+    firm = shop(delivered=past, builds=(build("B1", date(2026, 3, 31), ordered=date(2026, 3, 1)),))
+    assert of(firm)[0] == -(-expected // 2)
+
+
+def test_nothing_is_left_of_an_average_when_the_last_working_day_is_over() -> None:
+    # 31 May 2026 is a Sunday
+    past = tuple(
+        replace(row, shipped=row.ordered)
+        for row in sold(*(f"2025-{month:02}" for month in range(5, 13)), "2026-01", "2026-02")
+    )
+    found = expected_orders(
+        problem_of(shop(delivered=past), as_of=date(2026, 5, 31)), ("2026-05", "2026-06")
+    )
+    assert [row.left_milli for row in found[MACHINE]] == [0, 834]
 
 
 def test_a_product_nobody_knows_any_more_is_left_out() -> None:
