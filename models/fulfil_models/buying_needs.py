@@ -1,8 +1,9 @@
 """What is needed of each bought part beyond what is there and on order, by when, where, for whom?
 
-Firm needs that the plan fills from stock or from open purchases are covered. What it fills by new
-orders, what is in no plan, what is expected and the safety stock are wanted, less what is left at
-the dates that are stated. A need that is there before any new order could be waits for open
+Firm needs that the plan fills from stock or from open purchases are covered, as far as those are
+still there. What it fills by new orders, what is in no plan, what is expected and the safety stock
+are wanted, less what is left, at the dates that are stated, at points from which it can come to
+where it is wanted. A need that is there before any new order could be waits for open
 purchases rather than for a new order.
 """
 
@@ -15,16 +16,24 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from fulfil_models.available_flows import missing
-from fulfil_models.demand_ahead import DemandAhead, FirmNeed
+from fulfil_models.buying_reach import BuyingReach, Points
+from fulfil_models.demand_ahead import (
+    DemandAhead,
+    FirmNeed,
+    taker,
+    taker_of_build,
+    taker_of_line,
+)
 from fulfil_models.expected_orders import first_day
+from fulfil_models.explosion import job_needs, low_level_codes
+from fulfil_models.left_over import LeftOver, Lot, left_over, standing_uses
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import can_order, first_arrival, whole_orders
-from fulfil_models.stranded import line_key
 from fulfil_models.tables import Source
-from fulfil_models.taken import purchase_key, stock_key, with_orders
+from fulfil_models.taken import with_orders
 
 
 class Why(StrEnum):
@@ -89,21 +98,23 @@ def wanted(
     sources = usable_sources(problem)
     only = None if parts is None else set(parts)
     homes = home_points(demand, sources)
-    left = _left(problem, index)
+    reach = BuyingReach(problem, demand, homes)
+    left = left_over(problem, index)
+    lots = defaultdict(list, left.lots)
     planned = _from_new_orders(problem, index)
+    open_needs = _unfilled(problem, index, left, reach, lots)
+    _add_unplanned(problem, plan, demand, open_needs)
     soonest = _soonest(problem, sources)
     found: defaultdict[tuple[str, str], list[Want]] = defaultdict(list)
     sourceless: list[Want] = []
-    unplanned = _unplanned(problem, plan)
-    for part in sorted({*planned, *demand.firm, *demand.forecast}):
+    for part in sorted({*planned, *open_needs, *demand.forecast}):
         if only is not None and part not in only:
             continue
-        open_ones = [
-            need for need in demand.firm.get(part, ()) if (need.kind, need.who) in unplanned
-        ]
-        rows = _wants_of(problem, part, demand, homes, open_ones, safety_milli.get(part, 0))
-        net = _net(soonest, planned[part], rows, left[part])
-        for want in net:
+        claims = planned[part]
+        claims += _claims_of(
+            problem, part, demand, reach, open_needs[part], safety_milli.get(part, 0)
+        )
+        for want in _net(soonest, claims, lots[part]):
             if (want.part, want.point) in sources:
                 found[want.part, want.point].append(want)
             elif want.why is Why.FIRM:
@@ -147,77 +158,47 @@ def home_points(
     return homes
 
 
-# ---- what is left
-
-
-@dataclass(slots=True)
-class _Left:
-    """Units that come to a point on a day and that nobody has."""
-
-    point: str
-    day: date
-    milli: int
-
-
-def _left(problem: Problem, index: PlanIndex) -> defaultdict[str, list[_Left]]:
-    """By part: stock and open purchases that the plan and holds leave, in order of day."""
-    drawn = _drawn(index)
-    taken = problem.taken.lots_milli
-    found: defaultdict[str, list[_Left]] = defaultdict(list)
-    for stock in problem.dataset.stock:
-        left = stock.quantity_milli - stock.held_milli
-        left -= drawn["", stock.point, stock.part] + taken.get(
-            stock_key(stock.point, stock.part), 0
-        )
-        if left > 0:
-            found[stock.part].append(_Left(stock.point, problem.as_of, left))
-    for row in problem.dataset.purchases:
-        left = row.quantity_milli - drawn[row.order, row.line, row.part]
-        left -= taken.get(purchase_key(row.order, row.line), 0)
-        if left > 0:
-            day = problem.settings.counted_on(row.due)
-            found[row.part].append(_Left(row.point, day, left))
-    for rows in found.values():
-        rows.sort(key=lambda row: (row.day, row.point))
-    return found
-
-
-def _drawn(index: PlanIndex) -> Counter[tuple[str, str, str]]:
-    """What a plan draws, by (empty, point, part) of stock and (order, line, part) of purchases."""
-    found: Counter[tuple[str, str, str]] = Counter()
-    for use in index.uses:
-        root = index.root(index.supplies[use.supply])
-        if root.kind is SupplyKind.STOCK:
-            found["", root.point, root.part] += use.quantity_milli
-        elif root.kind is SupplyKind.PURCHASE:
-            found[root.order or "", root.line or "", root.part] += use.quantity_milli
-    return found
-
-
 # ---- what is wanted
 
 
-def _from_new_orders(problem: Problem, index: PlanIndex) -> defaultdict[str, list[Want]]:
-    """By part: what the plan draws on orders that nobody has placed yet."""
-    builds = {row.build for row in problem.builds}
-    lines = {(row.order, row.line) for row in problem.parts_orders}
-    found: defaultdict[str, list[Want]] = defaultdict(list)
-    for use in index.uses:
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    """A want before anything is taken off it.
+
+    Attributes
+    ----------
+    turn: those before others are served first of what is left.
+    places: points from which what is left serves it; None for all.
+    """
+
+    turn: int
+    want: Want
+    places: Points | None
+
+
+_PLANNED, _OPEN, _EXPECTED = range(3)
+"""turns: what the plan orders, what else is firm, what is expected and the safety stock"""
+
+
+def _from_new_orders(problem: Problem, index: PlanIndex) -> defaultdict[str, list[_Claim]]:
+    """By part: what the plan draws on orders that nobody has placed yet.
+
+    They are made good by what is left at their own point: the plan knows what can be moved.
+    """
+    found: defaultdict[str, list[_Claim]] = defaultdict(list)
+    for use in standing_uses(problem, index):
         supply, day = _first_place(index, use)
-        there = use.build in builds if use.build is not None else (use.order, use.line) in lines
-        if supply.kind is SupplyKind.NEW_PURCHASE and there:
-            hurried = supply.supply if supply.expedited else None
-            found[supply.part].append(
-                Want(
-                    part=supply.part,
-                    point=supply.point,
-                    day=day,
-                    milli=use.quantity_milli,
-                    why=Why.FIRM,
-                    who=use.who,
-                    hurried=hurried,
-                )
+        if supply.kind is SupplyKind.NEW_PURCHASE:
+            want = Want(
+                part=supply.part,
+                point=supply.point,
+                day=day,
+                milli=use.quantity_milli,
+                why=Why.FIRM,
+                who=use.who,
+                hurried=supply.supply if supply.expedited else None,
             )
+            found[supply.part].append(_Claim(_PLANNED, want, frozenset({supply.point})))
     return found
 
 
@@ -230,37 +211,90 @@ def _first_place(index: PlanIndex, use: Use) -> tuple[Supply, date]:
     return supply, day
 
 
-def _unplanned(problem: Problem, plan: Plan) -> set[tuple[str, str]]:
-    """Kind and name of what is firm and in no plan, as `FirmNeed` has them."""
+def _unfilled(
+    problem: Problem,
+    index: PlanIndex,
+    left: LeftOver,
+    reach: BuyingReach,
+    lots: Mapping[str, list[Lot]],
+) -> defaultdict[str, list[FirmNeed]]:
+    """By part: what the plan draws on what is not there any more.
+
+    Of a part that is made what it is made of is needed, less what is left of it elsewhere.
+    """
+    found: defaultdict[str, list[FirmNeed]] = defaultdict(list)
+    for use in left.unfilled:
+        kind, who = taker(use)
+        point = index.supplies[use.supply].point
+        found[use.part].append(FirmNeed(use.at.date(), use.quantity_milli, kind, who, point))
+    if any(problem.parts[part].make for part in found):
+        ordered = {taker_of_build(row.build): row.ordered for row in problem.builds}
+        ordered |= {taker_of_line(row.order, row.line): row.ordered for row in problem.parts_orders}
+        codes = low_level_codes(problem)
+        for part in sorted(codes, key=lambda name: codes[name]):
+            if part in found and problem.parts[part].make:
+                needs = found.pop(part)
+                open_millis = unmatched(
+                    [(need.day, need.milli) for need in needs],
+                    lots[part],
+                    [_places(reach, need) for need in needs],
+                )
+                for need, milli in zip(needs, open_millis, strict=True):
+                    day = ordered[need.kind, need.who]
+                    for row in job_needs(problem, part, milli, ordered=day) if milli else ():
+                        found[row.component].append(replace(need, milli=row.quantity_milli))
+    return found
+
+
+def _add_unplanned(
+    problem: Problem,
+    plan: Plan,
+    demand: DemandAhead,
+    needs: defaultdict[str, list[FirmNeed]],
+) -> None:
+    """What is needed of each part for what is firm and in no plan."""
     builds, lines = missing(problem, plan)
-    found = {("build", row.build) for row in builds}
-    return found | {("parts_order", line_key(row.order, row.line)) for row in lines}
+    unplanned = {taker_of_build(row.build) for row in builds}
+    unplanned |= {taker_of_line(row.order, row.line) for row in lines}
+    for part, rows in demand.firm.items():
+        needs[part] += [need for need in rows if (need.kind, need.who) in unplanned]
 
 
-def _wants_of(
+def _places(reach: BuyingReach, need: FirmNeed) -> Points | None:
+    return None if need.point is None else reach.sending_to([need.point])
+
+
+def _claims_of(
     problem: Problem,
     part: str,
     demand: DemandAhead,
-    homes: Mapping[str, str],
-    open_ones: Iterable[FirmNeed],
+    reach: BuyingReach,
+    open_needs: Iterable[FirmNeed],
     safety_milli: int,
-) -> list[Want]:
-    """What of a part is wanted by those in no plan, by forecasts and as safety stock."""
-    home = homes.get(part)
+) -> list[_Claim]:
+    """What of a part is wanted by firm ones that have none, by forecasts and as safety stock."""
+    home = reach.homes.get(part)
     if problem.parts[part].make:
         return []  # what it is made of is wanted, not the part
-    wants = [
-        Want(part, home or need.point or "", need.day, need.milli, Why.FIRM, need.who)
-        for need in open_ones
+    claims = [
+        _Claim(
+            _OPEN,
+            Want(part, home or need.point or "", need.day, need.milli, Why.FIRM, need.who),
+            _places(reach, need),
+        )
+        for need in open_needs
     ]
     if home is None:
-        return wants
-    wants += _expected(problem, part, demand, home)
+        return claims
+    wants = _expected(problem, part, demand, home)
     months = [need.month for need in demand.forecast.get(part, ())]
     if safety_milli and months:
         day = max(problem.as_of, first_day(months[0]))
         wants.append(Want(part, home, day, safety_milli, Why.SAFETY, ""))
-    return wants
+    if wants:
+        places = reach.for_expected(part)
+        claims += [_Claim(_EXPECTED, want, places) for want in wants]
+    return claims
 
 
 def _expected(problem: Problem, part: str, demand: DemandAhead, home: str) -> list[Want]:
@@ -288,29 +322,26 @@ def _expected(problem: Problem, part: str, demand: DemandAhead, home: str) -> li
 
 
 def _net(
-    soonest: Mapping[tuple[str, str], date],
-    planned: Iterable[Want],
-    others: Iterable[Want],
-    left: list[_Left],
+    soonest: Mapping[tuple[str, str], date], claims: Iterable[_Claim], lots: list[Lot]
 ) -> list[Want]:
-    """What remains of wants of one part.
-
-    New orders of the plan are made good by what is left at their own point, since the plan knows
-    what can be moved; the others by what is left anywhere: firm ones first, then what is expected
-    and the safety stock in turn.
-    """
-    groups: dict[tuple[int, str], list[Want]] = {}
-    for want in planned:
-        groups.setdefault((0, want.point), []).append(want)
-    for want in others:
-        groups.setdefault((1 if want.why is Why.FIRM else 2, ""), []).append(want)
+    """What remains of the wants of one part, turn by turn."""
+    turns: defaultdict[int, list[_Claim]] = defaultdict(list)
+    for claim in claims:
+        turns[claim.turn].append(claim)
     net: list[Want] = []
-    for (turn, point), wants in sorted(groups.items()):
-        lots = [row for row in left if turn or row.point == point]
-        rows = [(_waits_until(want, soonest) if turn else want.day, want.milli) for want in wants]
-        for want, milli in zip(wants, unmatched(rows, lots), strict=True):
-            if milli:
-                net.append(replace(want, milli=milli))
+    for turn, rows in sorted(turns.items()):
+        wants = [claim.want for claim in rows]
+        days = [want.day if turn == _PLANNED else _waits_until(want, soonest) for want in wants]
+        open_millis = unmatched(
+            [(day, want.milli) for day, want in zip(days, wants, strict=True)],
+            lots,
+            [claim.places for claim in rows],
+        )
+        net += [
+            replace(want, milli=milli)
+            for want, milli in zip(wants, open_millis, strict=True)
+            if milli
+        ]
     return net
 
 
@@ -341,18 +372,27 @@ def _soonest(
     return {key: min(map(first, rows)) for key, rows in sources.items()}
 
 
-def unmatched(rows: Sequence[tuple[date, int]], lots: list[_Left]) -> list[int]:
+def unmatched(
+    rows: Sequence[tuple[date, int]],
+    lots: Sequence[Lot],
+    places: Sequence[Points | None] | None = None,
+) -> list[int]:
     """What lots do not cover of each (day, thousandths).
 
     From the first to the last, each takes of the latest lots that are there by its day: what is
     there then is there for all that come after, too. Takes what it uses out of the lots.
+
+    Parameters
+    ----------
+    places: by row, the points whose lots serve it; None for all.
     """
     open_millis = [milli for _, milli in rows]
     for place in sorted(range(len(rows)), key=lambda p: rows[p][0]):
+        points = None if places is None else places[place]
         for lot in reversed(lots):
             if not open_millis[place]:
                 break
-            if lot.milli and lot.day <= rows[place][0]:
+            if lot.milli and lot.day <= rows[place][0] and (points is None or lot.point in points):
                 took = min(lot.milli, open_millis[place])
                 lot.milli -= took
                 open_millis[place] -= took

@@ -36,8 +36,9 @@ from fulfil_models.expected_orders import (
 )
 from fulfil_models.explosion import JobNeed, job_needs, low_level_codes, rules_for
 from fulfil_models.findings import listed
+from fulfil_models.left_over import standing_uses
 from fulfil_models.plan import Plan
-from fulfil_models.plan_index import PlanIndex
+from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem, carrier_day
 from fulfil_models.stranded import line_key
 from fulfil_models.tables import Build, BuildOption
@@ -209,14 +210,15 @@ def _firm_needs(
     builds, lines = missing(problem, plan)
     for build in builds:
         due = problem.as_of if build.promised is None else day_of(build.promised)
+        kind, who = taker_of_build(build.build)
         for part, milli in explosion.build(build).items():
-            found[part][due, BUILD, build.build, build.point] += milli
+            found[part][due, kind, who, build.point] += milli
     for order in lines:
         due = order.promised or problem.as_of
         if order.promised is None and order.within_days is not None:
             due = carrier_day(order.ordered, order.within_days)
-        who = line_key(order.order, order.line)
-        found[order.part][due, PARTS_ORDER, who, ""] += order.quantity_milli
+        kind, who = taker_of_line(order.order, order.line)
+        found[order.part][due, kind, who, ""] += order.quantity_milli
     return {
         part: tuple(
             FirmNeed(day, milli, kind, who, point or None)
@@ -232,16 +234,25 @@ def _add_drawn(
     index: PlanIndex,
 ) -> None:
     """What a plan draws for builds and lines that are still in the data."""
-    builds = {row.build for row in problem.builds}
-    lines = {(row.order, row.line) for row in problem.parts_orders}
-    for use in index.uses:
-        day, point = use.at.date(), index.supplies[use.supply].point
-        if use.build is not None:
-            if use.build in builds:
-                found[use.part][day, BUILD, use.build, point] += use.quantity_milli
-        elif use.order is not None and use.line is not None and (use.order, use.line) in lines:
-            who = line_key(use.order, use.line)
-            found[use.part][day, PARTS_ORDER, who, point] += use.quantity_milli
+    for use in standing_uses(problem, index):
+        kind, who = taker(use)
+        point = index.supplies[use.supply].point
+        found[use.part][use.at.date(), kind, who, point] += use.quantity_milli
+
+
+def taker(use: Use) -> tuple[str, str]:
+    """Kind and name of who draws, as a `FirmNeed` has them."""
+    if use.build is not None:
+        return taker_of_build(use.build)
+    return taker_of_line(use.order or "", use.line or "")
+
+
+def taker_of_build(build: str) -> tuple[str, str]:
+    return BUILD, build
+
+
+def taker_of_line(order: str, line: str) -> tuple[str, str]:
+    return PARTS_ORDER, line_key(order, line)
 
 
 # ---- forecast needs

@@ -191,6 +191,26 @@ class Problem:
     def progress(self) -> dict[tuple[str, int], Progress]:
         return {(row.build, row.operation): row for row in self.dataset.progress}
 
+    @cached_property
+    def begun(self) -> frozenset[tuple[str, int]]:
+        """Builds and their operations that are under way or done, with all before such a one: what
+        they take is gone from the shelf."""
+        worked_on = {
+            (row.build, row.operation)
+            for row in self.dataset.progress
+            if row.started or row.finished
+        }
+        builds = {build for build, _ in worked_on}
+        begun: set[tuple[str, int]] = set()
+        for row in self.dataset.builds:
+            if row.build in builds:
+                steps = [(row.build, step.operation) for step in self.routings.get(row.product, ())]
+                last = max(
+                    (place for place, step in enumerate(steps) if step in worked_on), default=-1
+                )
+                begun.update(steps[: last + 1])
+        return frozenset(begun)
+
     def asking(self, dataset: Dataset) -> Problem:
         """The same problem of a data set that differs in its orders, supplies and alternates
         alone: all other rows by key are shared with this one."""

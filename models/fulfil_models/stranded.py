@@ -168,16 +168,10 @@ class Reach:
 
     def _needs(self, build: Build) -> list[str]:
         """Parts that a build still needs: not those of operations that are done or under way."""
-        numbers = [step.operation for step in self._problem.routings.get(build.product, ())]
-        rows = [self._problem.progress.get((build.build, number)) for number in numbers]
-        gone: set[int | None] = set()
-        for place, row in enumerate(rows):
-            if row is not None and (row.started or row.finished):
-                gone.update(numbers[: place + 1])
         return [
             need.component
             for need in job_needs(self._problem, build.product, MILLI, build=build)
-            if need.operation not in gone
+            if (build.build, need.operation) not in self._problem.begun
         ]
 
     # ---- parts orders
