@@ -15,11 +15,11 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
-from fulfil_models.available_flows import missing
 from fulfil_models.buying_reach import BuyingReach, Points
 from fulfil_models.demand_ahead import (
     DemandAhead,
     FirmNeed,
+    in_no_plan,
     taker,
     taker_of_build,
     taker_of_line,
@@ -253,9 +253,7 @@ def _add_unplanned(
     needs: defaultdict[str, list[FirmNeed]],
 ) -> None:
     """What is needed of each part for what is firm and in no plan."""
-    builds, lines = missing(problem, plan)
-    unplanned = {taker_of_build(row.build) for row in builds}
-    unplanned |= {taker_of_line(row.order, row.line) for row in lines}
+    unplanned = in_no_plan(problem, plan)
     for part, rows in demand.firm.items():
         needs[part] += [need for need in rows if (need.kind, need.who) in unplanned]
 

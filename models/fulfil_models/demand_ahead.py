@@ -2,46 +2,40 @@
 
 Firm needs are those of builds and parts orders: on the day on which the plan draws them, and of
 what is in no plan, by the whole bill, on the day it is due. Beside them, and never mixed with them,
-stand the needs of orders that are expected and not placed yet. All are gross: nothing on the shelf
-is taken off, and of a made part both it and what it is made of are needed.
-
-An expected build is taken apart like a build of its product that is ordered on the first of the
-month, each job with its own rounding to steps; its take rates count as options of one unit. Since
-less than a whole machine may be expected, so may be less than a step of a part.
+stand the needs of orders that are expected and not placed yet. Both are gross: nothing on the shelf
+is taken off, and of a made part both it and what it is made of are needed; save that what is made
+is not expected to be made where it is there already.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
-from functools import cached_property
-from heapq import heappop, heappush
-
-import numpy as np
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
 
 from fulfil_models.available_flows import BUILD, PARTS_ORDER, missing
-from fulfil_models.cells import MILLI, PPM, day_of
+from fulfil_models.cells import day_of
+from fulfil_models.expected_needs import ForecastNeed, expected_needs
 from fulfil_models.expected_orders import (
     GIVEN,
     HISTORY_MONTHS,
     Expected,
     ProductForecast,
     expected_orders,
-    first_day,
     late_in_month,
     months_ahead,
 )
-from fulfil_models.explosion import JobNeed, job_needs, low_level_codes, rules_for
 from fulfil_models.findings import listed
-from fulfil_models.left_over import standing_uses
+from fulfil_models.left_over import left_over, standing_uses
 from fulfil_models.plan import Plan
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem, carrier_day
+from fulfil_models.shared_cap import month_of
 from fulfil_models.stranded import line_key
-from fulfil_models.tables import Build, BuildOption
+from fulfil_models.whole_bills import WholeBills
+
+__all__ = ["DemandAhead", "FirmNeed", "ForecastNeed", "demand_ahead"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,19 +56,6 @@ class FirmNeed:
     kind: str
     who: str
     point: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class ForecastNeed:
-    """Units of a part that orders not placed yet are expected to take in a month.
-
-    The expected value, rounded up to whole thousandths. `how` the forecast behind it was made:
-    `given`, `past orders` or `intermittent`.
-    """
-
-    month: str
-    milli: int
-    how: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,103 +96,36 @@ def demand_ahead(
     if problem.left_out_builds or problem.left_out_lines:
         problem = replace(problem, left_out_builds=frozenset(), left_out_lines=frozenset())
     expected = expected_orders(problem, ahead)
-    explosion = _Explosion(problem)
+    if plan is not None and index is None:
+        index = PlanIndex(plan)
+    bills = WholeBills(problem)
+    firm = _firm_needs(bills, plan, index)
+    spare = _spare(problem, plan, index, firm, ahead)
     return DemandAhead(
         months=ahead,
-        firm=_firm_needs(explosion, plan, index),
-        forecast=_forecast_needs(explosion, expected, ahead),
+        firm=firm,
+        forecast=expected_needs(bills, expected, ahead, spare),
         products=expected,
         notes=tuple(_notes(problem, expected, ahead)),
     )
-
-
-# ---- what one machine takes
-
-
-@dataclass(frozen=True)
-class _Explosion:
-    """Totals of jobs through all levels; what makes the same from the same bill is made once."""
-
-    problem: Problem
-    _jobs: dict[tuple[str, int, int], list[JobNeed]] = field(default_factory=dict)
-
-    @cached_property
-    def _codes(self) -> dict[str, int]:
-        return low_level_codes(self.problem)
-
-    @cached_property
-    def _changes(self) -> list[date]:
-        """First days on which some bill line is good that was not, or no longer is."""
-        bills = self.problem.dataset.bills
-        days = {row.starts for row in bills if row.starts is not None}
-        days |= {
-            row.ends + timedelta(1) for row in bills if row.ends is not None and row.ends < date.max
-        }
-        return sorted(days)
-
-    def edition(self, ordered: date) -> int:
-        """A number that days share on which all bills are the same."""
-        return bisect_right(self._changes, ordered)
-
-    def build(self, build: Build) -> dict[str, int]:
-        """Totals of a build as it is configured."""
-        if self.problem.options.get(build.build) or rules_for(self.problem, build):
-            first = job_needs(self.problem, build.product, MILLI, build=build)
-        else:
-            first = self.job(build.product, MILLI, build.ordered)
-        return self.totals(first, build.ordered)
-
-    def totals(self, first: Iterable[JobNeed], ordered: date) -> dict[str, int]:
-        """Thousandths of every part that needs call for, of their own and of all levels below.
-
-        What is made is worked off in order of low-level code, so that all jobs for a part are known
-        when its turn comes; jobs of the same quantity are worked off together.
-        """
-        parts = self.problem.parts
-        waiting: defaultdict[str, Counter[int]] = defaultdict(Counter)
-        queue: list[tuple[int, str]] = []
-        found: defaultdict[str, int] = defaultdict(int)
-
-        def add(needs: Iterable[JobNeed], times: int) -> None:
-            for need in needs:
-                part, quantity_milli = need.component, need.quantity_milli
-                found[part] += quantity_milli * times
-                if parts[part].make:
-                    if part not in waiting:
-                        heappush(queue, (self._codes[part], part))
-                    waiting[part][quantity_milli] += times
-
-        add(first, 1)
-        while queue:
-            _, part = heappop(queue)
-            for quantity_milli, jobs in waiting[part].items():
-                add(self.job(part, quantity_milli, ordered), jobs)
-        return found
-
-    def job(self, part: str, quantity_milli: int, ordered: date) -> list[JobNeed]:
-        """Needs of a job by the bill that is good on a day."""
-        key = part, quantity_milli, self.edition(ordered)
-        if key not in self._jobs:
-            self._jobs[key] = job_needs(self.problem, part, quantity_milli, ordered=ordered)
-        return self._jobs[key]
 
 
 # ---- firm needs
 
 
 def _firm_needs(
-    explosion: _Explosion, plan: Plan | None, index: PlanIndex | None
+    bills: WholeBills, plan: Plan | None, index: PlanIndex | None
 ) -> dict[str, tuple[FirmNeed, ...]]:
     """By part; what one takes of it at a point on a day is one need."""
-    problem = explosion.problem
+    problem = bills.problem
     found: defaultdict[str, Counter[tuple[date, str, str, str]]] = defaultdict(Counter)
-    if plan is not None:
-        _add_drawn(found, problem, index or PlanIndex(plan))
+    if index is not None:
+        _add_drawn(found, problem, index)
     builds, lines = missing(problem, plan)
     for build in builds:
         due = problem.as_of if build.promised is None else day_of(build.promised)
         kind, who = taker_of_build(build.build)
-        for part, milli in explosion.build(build).items():
+        for part, milli in bills.build(build).items():
             found[part][due, kind, who, build.point] += milli
     for order in lines:
         due = order.promised or problem.as_of
@@ -240,6 +154,13 @@ def _add_drawn(
         found[use.part][use.at.date(), kind, who, point] += use.quantity_milli
 
 
+def in_no_plan(problem: Problem, plan: Plan | None) -> set[tuple[str, str]]:
+    """Kind and name of what is firm and in no plan, as a `FirmNeed` has them."""
+    builds, lines = missing(problem, plan)
+    found = {taker_of_build(row.build) for row in builds}
+    return found | {taker_of_line(row.order, row.line) for row in lines}
+
+
 def taker(use: Use) -> tuple[str, str]:
     """Kind and name of who draws, as a `FirmNeed` has them."""
     if use.build is not None:
@@ -255,126 +176,42 @@ def taker_of_line(order: str, line: str) -> tuple[str, str]:
     return PARTS_ORDER, line_key(order, line)
 
 
-# ---- forecast needs
+# ---- made parts that are there
 
 
-def _forecast_needs(
-    explosion: _Explosion, expected: Expected, months: tuple[str, ...]
-) -> dict[str, tuple[ForecastNeed, ...]]:
-    """By part; in millionths of thousandths of thousandths until all is added up."""
-    machines = _Machines(explosion, months)
-    taken = [
-        (rows[0].how, machines.each(product, ordered), left)
-        for product, rows in expected.items()
-        for ordered, left in machines.alike(rows)
-    ]
-    keys = sorted({(part, how) for how, each, _ in taken for part in each})
-    number = {key: place for place, key in enumerate(keys)}
-    # plain integers in the arrays: such products of three may need more than 64 bits
-    totals = np.zeros((len(keys), len(months)), dtype=object)
-    for how, each, left in taken:
-        places = [number[part, how] for part in each]
-        totals[places] += np.outer(
-            np.array(list(each.values()), dtype=object), np.array(left, dtype=object)
-        )
-    needs: defaultdict[str, list[ForecastNeed]] = defaultdict(list)
-    for (part, how), row in zip(keys, (-(-totals // (MILLI * PPM))).tolist(), strict=True):
-        needs[part] += [
-            ForecastNeed(month, milli, how)
-            for month, milli in zip(months, row, strict=True)
-            if milli
-        ]
-    return {
-        part: tuple(sorted(rows, key=lambda n: (n.month, n.how)))
-        for part, rows in needs.items()
-        if rows
-    }
+def _spare(
+    problem: Problem,
+    plan: Plan | None,
+    index: PlanIndex | None,
+    firm: Mapping[str, tuple[FirmNeed, ...]],
+    months: tuple[str, ...],
+) -> dict[str, list[int]]:
+    """By made part: thousandths that come to be there in each month and that nothing firm takes.
 
-
-class _Machines:
-    """What an average machine, or a spare part, takes of every part through all levels."""
-
-    def __init__(self, explosion: _Explosion, months: tuple[str, ...]) -> None:
-        data = explosion.problem.dataset
-        days = {month: first_day(month) for month in months}
-        self._months = {month: (day, explosion.edition(day)) for month, day in days.items()}
-        self._rates: defaultdict[str, dict[str, int]] = defaultdict(dict)
-        for row in data.take_rates:
-            if row.rate_ppm:
-                self._rates[row.product][row.component] = row.rate_ppm
-        self._built = {row.product for row in data.builds} | set(self._rates)
-        self._built |= {row.product for row in data.delivered}
-        # a build named after each product takes one of everything that some of its builds take
-        options = tuple(
-            BuildOption(build=product, component=component, quantity_milli=MILLI)
-            for product, rates in self._rates.items()
-            for component in rates
-        )
-        # and of its bill only what there is of them: all else it takes with options or without
-        bills = tuple(row for row in data.bills if row.component in self._rates.get(row.parent, ()))
-        dataset = replace(data, bills=bills, build_options=options, region_rules=())
-        self._optional = replace(explosion.problem, dataset=dataset)
-        self._explosion = explosion
-        self._each: dict[tuple[str, int], dict[str, int]] = {}
-
-    def alike(self, rows: Iterable[ProductForecast]) -> Iterator[tuple[date, list[int]]]:
-        """What is left of a forecast in each month, those apart in which bills differ.
-
-        With the day by which the bills of each are judged.
-        """
-        left: dict[int, tuple[date, dict[str, int]]] = {}
-        for row in rows:
-            if row.left_milli:
-                day, edition = self._months[row.month]
-                left.setdefault(edition, (day, {}))[1][row.month] = row.left_milli
-        for day, by_month in left.values():
-            yield day, [by_month.get(month, 0) for month in self._months]
-
-    def each(self, product: str, ordered: date) -> dict[str, int]:
-        """For one unit ordered on a day: millionths of thousandths of every part."""
-        key = product, self._explosion.edition(ordered)
-        if key not in self._each:
-            self._each[key] = self._take_apart(product, ordered)
-        return self._each[key]
-
-    def _take_apart(self, product: str, ordered: date) -> dict[str, int]:
-        explosion = self._explosion
-        made = explosion.problem.parts[product].make
-        each: Counter[str] = Counter()
-        if made or product not in self._built:
-            each[product] = MILLI * PPM
-        if made or product in self._built:
-            usual = explosion.job(product, MILLI, ordered)
-            for part, milli in explosion.totals(usual, ordered).items():
-                each[part] += milli * PPM
-            if product in self._rates:
-                self._add_options(each, product, ordered, usual)
-        return {part: total for part, total in each.items() if total}
-
-    def _add_options(
-        self, each: Counter[str], product: str, ordered: date, usual: list[JobNeed]
-    ) -> None:
-        """What a machine with one more of a component takes more, by the share that has it."""
-        # no point: nothing that a job takes depends on where it is done
-        full = Build(build=product, product=product, point="", ordered=ordered)
-        before = {(row.operation, row.component): row for row in usual}
-        for need in job_needs(self._optional, product, MILLI, build=full):
-            without = before.get((need.operation, need.component))
-            if need != without:
-                rate_ppm = self._rates[product][need.component]
-                for part, milli in self._more(need, without, ordered).items():
-                    each[part] += milli * rate_ppm
-
-    def _more(self, need: JobNeed, without: JobNeed | None, ordered: date) -> Mapping[str, int]:
-        """What one need calls for beyond another of the same component, through all levels."""
-        if not self._explosion.problem.parts[need.component].make:
-            before_milli = 0 if without is None else without.quantity_milli
-            return {need.component: need.quantity_milli - before_milli}
-        more = self._explosion.totals([need], ordered)
-        if without is not None:
-            for part, milli in self._explosion.totals([without], ordered).items():
-                more[part] = more.get(part, 0) - milli
-        return more
+    All points together: what is made is where it is needed.
+    """
+    left = left_over(problem, index)
+    unplanned = in_no_plan(problem, plan)
+    lacking: Counter[str] = Counter()
+    for use in left.unfilled:
+        lacking[use.part] += use.quantity_milli
+    place = {month: number for number, month in enumerate(months)}
+    found: dict[str, list[int]] = {}
+    for part, lots in left.lots.items():
+        if not problem.parts[part].make:
+            continue
+        needs = (need.milli for need in firm.get(part, ()) if (need.kind, need.who) in unplanned)
+        firm_milli = lacking[part] + sum(needs)
+        come = [0] * len(months)
+        for lot in lots:
+            taken = min(firm_milli, lot.milli)
+            firm_milli -= taken
+            at = place.get(month_of(lot.day))
+            if at is not None:
+                come[at] += lot.milli - taken
+        if any(come):
+            found[part] = come
+    return found
 
 
 # ---- what was taken for granted

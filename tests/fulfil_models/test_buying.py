@@ -392,6 +392,28 @@ def test_of_a_made_part_that_is_gone_what_it_is_made_of_is_bought() -> None:
     }
 
 
+@pytest.mark.parametrize(("frames", "engines_bought"), [(10, 0), (6, 0), (5, 1), (1, 5), (0, 5)])
+def test_made_parts_that_the_plan_leaves_serve_what_is_expected(
+    frames: int, engines_bought: int
+) -> None:
+    """A machine takes a frame, a frame an engine. B1 takes one frame, or an engine that is there
+    for it; five machines are expected."""
+    data = shop(
+        parts=(*shop().parts, Part(part="FRAME", make=True)),
+        bills=(
+            BillLine(parent="MACHINE", component="FRAME", quantity_milli=UNIT),
+            BillLine(parent="FRAME", component="ENGINE", quantity_milli=UNIT),
+        ),
+        sources=(source(5),),
+        stock=(stock(frames, part="FRAME"), stock(int(not frames))),
+        demand=(Demand(part="MACHINE", month="2026-04", quantity_milli=5 * UNIT),),
+        builds=on(20),
+    )
+    plan, _ = best_plan(data, SETTINGS)
+    found = bought(data, demand_ahead(Problem(data, SETTINGS), plan, 2), plan=plan)
+    assert sum(line.quantity_milli for line in found.lines) == engines_bought * UNIT
+
+
 def test_less_than_half_a_step_is_not_bought_yet() -> None:
     # 0.4, 0.8, 1.2: half of the first is expected by April, half of the second never
     data = shop(sources=(source(1),))
