@@ -197,12 +197,23 @@ def release_page(found: Released) -> Page:
     )
 
 
+def _promised(found: AcceptedQuote) -> str:
+    """What is promised to whom: alike promises together."""
+    by: dict[str, list[str]] = {}
+    for name, day, arrives in found.promises:
+        by.setdefault(f"promised {'to arrive by' if arrives else 'for'} {day}", []).append(name)
+    return ", ".join(
+        f"{', '.join(names)} {'is' if len(names) == 1 else 'are'} {what}"
+        for what, names in by.items()
+    )
+
+
 def accepted_page(found: AcceptedQuote) -> Page:
     name = quote_name(found.quote.number)
-    are, ship = ("is", "ships") if len(found.names) == 1 else ("are", "ship")
+    ship = "ships" if len(found.names) == 1 else "ship"
     text = (
-        f"{name} is accepted: {', '.join(found.names)} {are} promised for {found.promised}, and "
-        f"{ship} {found.ships} in plan {found.plan}, which goes on with it"
+        f"{name} is accepted: {_promised(found)}, and {ship} {found.ships} in plan {found.plan}, "
+        "which goes on with it"
     )
     late = found.late_after
     kept = "that was kept before"
@@ -233,6 +244,10 @@ def accepted_page(found: AcceptedQuote) -> Page:
             "quote": name,
             "names": list(found.names),
             "promised": plain(found.promised),
+            "promises": [
+                {"name": told, "day": plain(day), "arrives": arrives}
+                for told, day, arrives in found.promises
+            ],
             "ships": plain(found.ships),
             "plan": found.plan,
             "late_before": found.late_before,

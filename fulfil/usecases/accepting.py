@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -53,7 +54,8 @@ class AcceptedQuote:
     Attributes
     ----------
     names: builds and orders that are in the data now.
-    promised: ship date that was promised.
+    promised: ship date that was promised, of several the last.
+    promises: by build or order: the day that was promised, and whether that is of its arrival.
     plan: number of the plan that goes on with it.
     ships: of it, by that plan.
     to_approve: whether something stands in for something else for its sake.
@@ -66,6 +68,7 @@ class AcceptedQuote:
     quote: Quote
     names: tuple[str, ...]
     promised: date
+    promises: tuple[tuple[str, date, bool], ...]
     plan: int
     ships: date
     to_approve: bool
@@ -192,7 +195,8 @@ class _Taking:
                 "promise that day or a later one",
             )
         self.renaming = self._renaming(name)
-        self.request = named(self.offer.request, self.renaming, self.promised, customer)
+        as_quoted = self.offer.plan if self.promised == self.offer.ships else None
+        self.request = named(self.offer.request, self.renaming, self.promised, customer, as_quoted)
         self.names = tuple(
             dict.fromkeys(
                 [row.build for row in self.request.builds]
@@ -324,6 +328,20 @@ class _Taking:
         days += [row.ships for row in plan.shipments if row.order in self.names]
         return max(days)
 
+    def _promises(self) -> Iterator[tuple[str, date, bool]]:
+        from fulfil_models.problem import carrier_day
+
+        for row in self.request.builds:
+            if row.promised is not None:
+                day = row.promised
+                yield row.build, date(day.year, day.month, day.day), False
+        lines: dict[tuple[str, bool], date] = {}
+        for line in self.request.lines:
+            arrives = line.promised is None
+            day = line.promised or carrier_day(line.ordered, line.within_days or 0)
+            lines[line.order, arrives] = max(day, lines.get((line.order, arrives), day))
+        yield from ((order, day, arrives) for (order, arrives), day in lines.items())
+
     def _to_approve(self) -> bool:
         asked, problem = asked_again(self.quote.asked).request, self.now.room.problem
         return (self.reordered is not None and self.reordered.takes_alternates) or needs_approval(
@@ -339,6 +357,7 @@ class _Taking:
             quote=quote,
             names=self.names,
             promised=self.promised,
+            promises=tuple(self._promises()),
             plan=number,
             ships=self.ships(plan),
             to_approve=self._to_approve(),

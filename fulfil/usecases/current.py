@@ -65,7 +65,7 @@ class Hold:
     @property
     def request(self) -> Request:
         """What is held as firm orders under the name of the quote."""
-        return named(self.offer.request, {NAME: self.name}, self.offer.ships)
+        return named(self.offer.request, {NAME: self.name}, self.offer.ships, told=self.offer.plan)
 
     @property
     def key(self) -> tuple[int, int]:

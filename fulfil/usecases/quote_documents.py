@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -128,18 +128,65 @@ def request_of(document: Mapping[str, Any]) -> Request:
 
 
 def named(
-    request: Request, renaming: dict[str, str], promised: date, customer: str | None = None
+    request: Request,
+    renaming: dict[str, str],
+    promised: date,
+    customer: str | None = None,
+    told: Plan | None = None,
 ) -> Request:
-    """A request under the names of its order, with the promised date, for a customer."""
+    """A request under the names of its order, with what is promised, for a customer.
+
+    Parameters
+    ----------
+    promised: day on which all of it ships, where nothing else was `told`.
+    told: the plan of what was quoted, where that is promised: each machine for its own ship day, or
+        the day that was wanted of it where that is later; spare parts for their arrival, wherever
+        they ship from, unless a ship date was wanted of them.
+    """
     found = called(request, renaming)
-    return dataclasses.replace(
-        found,
-        builds=tuple(
-            dataclasses.replace(row, promised=promised, customer=row.customer or customer)
-            for row in found.builds
-        ),
-        lines=tuple(dataclasses.replace(row, promised=promised) for row in found.lines),
-    )
+    ships = {} if told is None else {row.build: row.ships for row in told.builds}
+    arrives = {} if told is None else _arrivals(told)
+    builds = [
+        dataclasses.replace(
+            row,
+            promised=_later(ships.get(asked.build, promised), asked.promised),
+            customer=row.customer or customer,
+        )
+        for asked, row in zip(request.builds, found.builds, strict=True)
+    ]
+    lines = [
+        dataclasses.replace(row, within_days=_within(row.ordered, arrives[asked.order, asked.line]))
+        if (asked.order, asked.line) in arrives and asked.promised is None
+        else dataclasses.replace(row, promised=promised)
+        for asked, row in zip(request.lines, found.lines, strict=True)
+    ]
+    return dataclasses.replace(found, builds=tuple(builds), lines=tuple(lines))
+
+
+def _later(promised: date, wanted: date | datetime | None) -> date | datetime:
+    """What is promised of a machine of which a day was wanted, or none."""
+    if wanted is None or date(wanted.year, wanted.month, wanted.day) <= promised:
+        return promised
+    return wanted
+
+
+def _arrivals(plan: Plan) -> dict[tuple[str, str], date]:
+    """By line of a parts order: the day on which the last of it arrives."""
+    found: dict[tuple[str, str], date] = {}
+    for row in plan.shipments:
+        key = row.order, row.line
+        found[key] = max(row.arrives, found.get(key, row.arrives))
+    return found
+
+
+def _within(ordered: date, arrives: date) -> int:
+    """Carrier days from an order to an arrival."""
+    from fulfil_models.problem import carrier_day
+
+    days = 0
+    while carrier_day(ordered, days) < arrives:
+        days += 1
+    return days
 
 
 def called(request: Request, renaming: dict[str, str]) -> Request:
@@ -170,8 +217,9 @@ def order_of(quote: Quote) -> Request:
     """What an accepted quote became: firm builds and lines, under their names."""
     renaming = {} if quote.asked["named"] or quote.name is None else {NAME: quote.name}
     assert quote.promised is not None
-    request = offer_of(quote, quote.chosen or 0).request
-    return named(request, renaming, quote.promised, quote.held_for)
+    offer = offer_of(quote, quote.chosen or 0)
+    told = offer.plan if quote.promised == offer.ships else None
+    return named(offer.request, renaming, quote.promised, quote.held_for, told)
 
 
 def orders_drawn_on(plan: Plan, orders: Iterable[Purchase]) -> tuple[Purchase, ...]:

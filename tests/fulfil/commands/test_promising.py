@@ -171,6 +171,7 @@ def test_documents(shop: Run) -> None:
         "quote": "Q1",
         "names": ["N1"],
         "promised": "2026-04-01",
+        "promises": [{"name": "N1", "day": "2026-04-01", "arrives": False}],
         "ships": "2026-04-01",
         "plan": 2,
         "late_before": 2,

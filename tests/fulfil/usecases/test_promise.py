@@ -13,7 +13,19 @@ import pytest
 from fulfil_models.fit import Verdict
 from fulfil_models.forward import Lever
 from fulfil_models.tables import Dataset, Part
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, rich, set_day, ships
+from sales_shop import (
+    AS_OF,
+    FIRST,
+    SECOND,
+    THIRD,
+    book,
+    dump,
+    plan_again,
+    planned,
+    rich,
+    set_day,
+    ships,
+)
 from tiny_shop import build, delivery, march, purchase, source, stock
 
 from fulfil.errors import Refused
@@ -279,13 +291,31 @@ def test_a_parts_order_that_is_accepted(parts_store: Store) -> None:
     promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV", within_days=2, weight_ppm=3))
     made = accept_quote(parts_store, 1, name="O9")
     (line,) = parts_store.dataset().parts_orders
-    assert (line.order, line.line, line.promised, line.within_days) == ("O9", "1", AS_OF, 2)
+    # its arrival is promised, two carrier days after the 2nd: from A, or whence it is there by then
+    assert (line.order, line.line, line.promised, line.within_days) == ("O9", "1", None, 2)
+    assert made.promises == (("O9", march(4), True),)
     assert (line.weight_ppm, line.split) == (3, False)
     assert (made.names, made.ships) == (("O9",), AS_OF)
     assert [(row.order, row.ships) for row in parts_store.plan().plan.shipments] == [("O9", AS_OF)]
     # the free engine at A is gone: the next from there comes on the 16th, from B it is four days
     found = promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV"))
     assert found.arrives == march(6)
+
+
+def test_the_arrival_that_was_told_is_kept_by_later_plans(tmp_path: Path) -> None:
+    """From A it takes one carrier day, for 100, from B nine, for nothing: a plan that only had a
+    day to ship by would send it from B."""
+    data = book(
+        stock=(stock(3), stock(1, "B")),
+        deliveries=(delivery("A", cost=100, days=1), delivery("B", days=9)),
+    )
+    with planned(tmp_path / "arrival.db", data) as store:
+        found = promise(store, ask_parts((("ENGINE", 1000),), "US-NV"))
+        assert (found.ships, found.arrives) == (AS_OF, march(3))
+        accept_quote(store, found.quote, name="O9")
+        plan_again(store)
+        (sent,) = store.plan().plan.shipments
+        assert (sent.point, sent.arrives, sent.late_days) == ("A", march(3), 0)
 
 
 # ---- the queue re-ordered
