@@ -27,6 +27,7 @@ TABLES = (
     "parts",
     "suppliers",
     "sources",
+    "stock",
     "purchases",
     "receipts",
     "lanes",

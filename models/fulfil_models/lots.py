@@ -2,44 +2,26 @@
 
 Draws are served in the order of the last lot they may use; within that, needs of builds take the
 earliest lots left, parts orders the latest (they ship on the day their lot is usable). Any such
-order serves everybody, since the balance of the bin never falls below nothing.
+order serves everybody, since the balance of the bin never falls below nothing. Then what exists
+takes the place of new orders (`existing_first`).
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
 from fulfil_models.book import Book, Need, WayKind
-from fulfil_models.compiled import ordered_milli
 from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
-from fulfil_models.months import next_month
+from fulfil_models.existing_first import Claim, Pile, box_of, deliveries, pile_of, spare_orders
+from fulfil_models.placed_orders import order_supply, orders_for
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, next_departure
-from fulfil_models.shared_cap import first_hurried
-from fulfil_models.source_terms import days_to_arrive
-from fulfil_models.supply import UNLIMITED_MILLI, Bin, Lot
-
-ORDER_COVERS_DAYS = 28
-"""an order without a cap covers the needs of so many days from its arrival"""
-
-
-@dataclass(slots=True)
-class Claim:
-    """A draw on a bin: for a fill or a shipment, by a day."""
-
-    claimant: Fill | Ship
-    quantity_milli: int
-    event: int
-    by: date
-    """the units must be usable on this day"""
-    advanced: bool = False
-    pieces: list[tuple[str, int]] = field(default_factory=list)
-    """(supply, quantity)"""
+from fulfil_models.supply import Bin, Lot
 
 
 class Named:
@@ -87,9 +69,14 @@ def serve(book: Book, decisions: Decisions) -> Served:
             claims[fill.way.bin.index].append(_fill_claim(fill, decisions.starts))
     for ship in decisions.ships:
         claims[ship.outlet.bin.index].append(_ship_claim(problem, ship))
+    bins = book.supplies.bins
+    piles = {index: _piles(problem, bins[index], claims[index]) for index in sorted(claims)}
+    _take_what_exists(book, piles, decisions.ships)
     named = Named(job.name for job in decisions.jobs)
-    for index in sorted(claims):
-        _serve_bin(problem, book.supplies.bins[index], claims[index], named)
+    for index in sorted(piles):
+        for pile in piles[index]:
+            if pile.shares:
+                _name(problem, pile, named)
     fills: list[tuple[Fill, str, int]] = []
     ships: list[tuple[Ship, str, int]] = []
     for index in sorted(claims):
@@ -104,6 +91,27 @@ def serve(book: Book, decisions: Decisions) -> Served:
                 else:
                     fills.append((claim.claimant, name, quantity_milli))
     return Served(named.supplies, fills, ships)
+
+
+def _take_what_exists(book: Book, piles: dict[int, list[Pile]], ships: Iterable[Ship]) -> None:
+    """Let what exists take the place of new orders, part by part and point by point."""
+    together: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
+    for index in piles:
+        there = book.supplies.bins[index]
+        together[there.part, there.point].append(index)
+    boxes = deliveries(pile for rows in piles.values() for pile in rows)
+    for ship in ships:
+        if ship.outlet.route is not None:
+            axis = book.problem.axes[ship.outlet.point]
+            day = axis.start_moment(ship.outlet.route.arrivals[ship.departure]).date()
+            boxes[box_of(ship), day] += 1
+    for key, indices in together.items():
+        if any(pile.is_order for index in indices for pile in piles[index]):
+            own = book.supplies.bin(*key)
+            if own.index not in piles:
+                piles[own.index] = _piles(book.problem, own, [])
+                indices.append(own.index)
+            spare_orders([pile for index in indices for pile in piles[index]], boxes)
 
 
 def _route_of(claimant: Fill | Ship) -> Route | None:
@@ -142,7 +150,8 @@ def takes_no_time(need: Need) -> bool:
     return not need.job.operations[need.place].duration
 
 
-def _serve_bin(problem: Problem, there: Bin, claims: list[Claim], named: Named) -> None:
+def _piles(problem: Problem, there: Bin, claims: list[Claim]) -> list[Pile]:
+    """The lots of a bin that exist, and the orders for what is drawn on the others."""
     left = [lot.quantity_milli for lot in there.lots]
     taken: defaultdict[int, list[tuple[Claim, int]]] = defaultdict(list)
 
@@ -167,16 +176,25 @@ def _serve_bin(problem: Problem, there: Bin, claims: list[Claim], named: Named) 
                 break
         if wanted:
             raise AssertionError(f"{there.part} at {there.point} overdrawn by {wanted}")
-    for event, pieces in sorted(taken.items()):
-        lot = there.lots[event]
-        if lot.kind == SupplyKind.NEW_PURCHASE:
-            _order(problem, lot, pieces, named)
-        else:
-            name = named.new(_lot_name(lot))
-            total = sum(quantity for _, quantity in pieces)
-            named.supplies[name] = _lot_supply(problem, lot, name, total)
-            for claim, quantity in pieces:
-                claim.pieces.append((name, quantity))
+    piles: list[Pile] = []
+    for event, lot in enumerate(there.lots):
+        if lot.kind != SupplyKind.NEW_PURCHASE:
+            piles.append(pile_of(lot, lot.usable_on, lot.quantity_milli, taken[event]))
+        elif taken[event]:
+            piles += orders_for(problem, lot, taken[event])
+    return piles
+
+
+def _name(problem: Problem, pile: Pile, named: Named) -> None:
+    """The supply that a pile is, and the pieces that it gives."""
+    lot = pile.lot
+    if pile.is_order:
+        supply = order_supply(problem, pile, named.new)
+    else:
+        supply = _lot_supply(problem, lot, named.new(_lot_name(lot)), pile.drawn_milli)
+    named.supplies[supply.supply] = supply
+    for share in pile.shares:
+        share.claim.pieces.append((supply.supply, share.quantity_milli))
 
 
 def _lot_name(lot: Lot) -> str:
@@ -191,121 +209,6 @@ def _lot_supply(problem: Problem, lot: Lot, name: str, quantity_milli: int) -> S
     if lot.purchase is not None:
         return replace(supply, order=lot.purchase.order, line=lot.purchase.line)
     return supply
-
-
-# ---- new purchases
-
-
-def _order(
-    problem: Problem,
-    lot: Lot,
-    pieces: list[tuple[Claim, int]],
-    named: Named,
-) -> None:
-    """Orders that bring what is drawn on a lot of a source, each arriving as late as will do."""
-    assert lot.source is not None
-    hurried = [(claim, q) for claim, q in pieces if claim.advanced or lot.expedited]
-    calm = [(claim, q) for claim, q in pieces if not (claim.advanced or lot.expedited)]
-    if hurried and not lot.expedited:
-        calm = _order_advanced(problem, lot, hurried, calm, named)
-    elif hurried:
-        first = min(claim.by for claim, _ in hurried)
-        _place(problem, lot, hurried, first, True, named)
-    if not calm:
-        return
-    calm.sort(key=lambda piece: piece[0].by)
-    if lot.quantity_milli < UNLIMITED_MILLI:
-        _place(problem, lot, calm, calm[0][0].by, False, named)
-        return
-    while calm:
-        arrives = _arrival(problem, lot, calm[0][0].by, False)
-        until = max(arrives, calm[0][0].by) + timedelta(ORDER_COVERS_DAYS)
-        covered = [piece for piece in calm if piece[0].by < until]
-        spare = ordered_milli(lot.source, sum(q for _, q in covered))
-        count = 0
-        for _, quantity in calm:
-            if quantity > spare:
-                break
-            spare -= quantity
-            count += 1
-        _place(problem, lot, calm[:count], calm[0][0].by, False, named)
-        calm = calm[count:]
-
-
-def _order_advanced(
-    problem: Problem,
-    lot: Lot,
-    hurried: list[tuple[Claim, int]],
-    calm: list[tuple[Claim, int]],
-    named: Named,
-) -> list[tuple[Claim, int]]:
-    """Expedite part of a monthly lot; what the order brings over and above serves others of that
-    month. Returns what is left for an order that is not expedited."""
-    assert lot.source is not None
-    total = sum(q for _, q in hurried)
-    ordered = ordered_milli(lot.source, total)
-    rest = sum(q for _, q in calm) - (ordered - total)
-    if rest > 0 and ordered + ordered_milli(lot.source, rest) > lot.quantity_milli:
-        ordered = ordered_milli(lot.source, total + sum(q for _, q in calm))
-    spare = ordered - total
-    own = list(hurried)
-    left = []
-    for claim, quantity in sorted(calm, key=lambda piece: piece[0].by):
-        served = min(quantity, spare)
-        spare -= served
-        if served:
-            own.append((claim, served))
-        if quantity > served:
-            left.append((claim, quantity - served))
-    _place(problem, lot, own, min(claim.by for claim, _ in own), True, named, ordered)
-    return left
-
-
-def _arrival(problem: Problem, lot: Lot, by: date, expedited: bool) -> date:
-    """Latest day on which an order may arrive for its first use, within what its lot allows."""
-    assert lot.source is not None
-    assert lot.arrives_on is not None
-    earliest = lot.arrives_on
-    if expedited:
-        earliest = first_hurried(problem, lot.source)
-        if lot.source.monthly_cap_milli is not None:
-            earliest = max(earliest, lot.arrives_on.replace(day=1))
-    if lot.source.monthly_cap_milli is not None:
-        by = min(by, next_month(lot.arrives_on) - timedelta(1))
-    return max(earliest, by)
-
-
-def _place(
-    problem: Problem,
-    lot: Lot,
-    pieces: list[tuple[Claim, int]],
-    by: date,
-    expedited: bool,
-    named: Named,
-    ordered: int | None = None,
-) -> None:
-    """One order of a source for all these pieces."""
-    source = lot.source
-    assert source is not None
-    arrives = _arrival(problem, lot, by, expedited)
-    axis = problem.axes[lot.point]
-    name = f"new/{source.supplier}/{lot.point}/{lot.part}/{arrives}" + "/expedited" * expedited
-    name = named.new(name)
-    total = sum(quantity for _, quantity in pieces)
-    named.supplies[name] = Supply(
-        name,
-        SupplyKind.NEW_PURCHASE,
-        lot.part,
-        lot.point,
-        ordered_milli(source, total) if ordered is None else ordered,
-        axis.start_moment(axis.opening(arrives)),
-        supplier=source.supplier,
-        place_on=arrives - timedelta(days_to_arrive(source, expedited=expedited)),
-        arrives_on=arrives,
-        expedited=expedited,
-    )
-    for claim, quantity in pieces:
-        claim.pieces.append((name, quantity))
 
 
 # ---- transfers

@@ -11,20 +11,18 @@ from datetime import date
 
 import pytest
 from books import books, settings_of
-from fulfil_models.book import Book, Need, WayKind
+from draws import Draws, builds, by_build, moves, orders
+from fulfil_models.book import Book, WayKind
 from fulfil_models.compiled import Compiled
-from fulfil_models.decisions import Decisions, Fill, Ship, from_solution
-from fulfil_models.lots import Served, serve
-from fulfil_models.plan import Supply, SupplyKind
+from fulfil_models.decisions import Decisions, Fill, from_solution
+from fulfil_models.lots import serve
 from fulfil_models.planning import solution_of
 from fulfil_models.problem import Problem
 from fulfil_models.search import by_due, list_schedule
-from fulfil_models.tables import Build, Dataset, Point
+from fulfil_models.tables import Dataset, Point
 from hypothesis import given
 from hypothesis import settings as effort
 from tiny_shop import (
-    book_of,
-    build,
     delivery,
     engines,
     hurried,
@@ -37,79 +35,11 @@ from tiny_shop import (
     stock,
 )
 
-PROMISED = date(2026, 6, 30)
 ONE_NOW_ONE_ON_WEDNESDAY = {
     "stock": (stock(1),),
     "purchases": (purchase("P1", march(4)),),
 }
 FROM_SHELF, FROM_PURCHASE = "stock/A/ENGINE", "purchase/P1/1"
-
-
-def builds(count: int) -> tuple[Build, ...]:
-    return tuple(build(f"B{number}", PROMISED) for number in range(1, count + 1))
-
-
-class Draws:
-    """Decisions of a book, put together one by one."""
-
-    def __init__(self, data: Dataset) -> None:
-        self.book: Book = book_of(data)
-        self.starts: dict[str, tuple[int, ...]] = {}
-        self.fills: list[Fill] = []
-        self.ships: list[Ship] = []
-
-    def need(self, number: int) -> Need:
-        """The engines of the build so numbered, from 1 on."""
-        (need,) = self.book.tasks[number - 1].root.operations[0].needs
-        return need
-
-    def fill(
-        self,
-        number: int,
-        on: date,
-        event: int = 0,
-        kind: WayKind = WayKind.OWN,
-        leaves: date | None = None,
-        origin: str = "B",
-    ) -> None:
-        """A build starts at a day's opening, its engines out of the first `event` + 1 lots."""
-        need = self.need(number)
-        way = next(
-            way
-            for way in need.ways
-            if way.kind == kind and (way.route is None or way.route.origin == origin)
-        )
-        departure = -1
-        if leaves is not None:
-            assert way.route is not None
-            departure = way.route.departures.index(leaves)
-        self.starts[need.job.name] = (need.job.task.axis.opening(on),)
-        self.fills.append(Fill(need, way, way.quantity_milli, event, departure))
-
-    def ship(self, number: int, event: int, units: int = 1) -> None:
-        line = self.book.lines[number]
-        self.ships.append(Ship(line, line.outlets[0], units * 1000, event))
-
-    def served(self) -> Served:
-        jobs = tuple(fill.need.job for fill in self.fills)
-        return serve(self.book, Decisions(self.starts, jobs, tuple(self.fills), tuple(self.ships)))
-
-
-def by_build(served: Served) -> dict[str, list[tuple[str, int]]]:
-    """(supply, units) of every build."""
-    found: defaultdict[str, list[tuple[str, int]]] = defaultdict(list)
-    for fill, name, quantity_milli in served.fills:
-        found[fill.need.job.name].append((name, quantity_milli // 1000))
-    return dict(found)
-
-
-def orders(served: Served) -> list[tuple[date | None, date | None, int, bool]]:
-    """(placed, arrives, units, expedited) of every new purchase, in order of arrival."""
-    rows = [row for row in served.supplies.values() if row.kind is SupplyKind.NEW_PURCHASE]
-    return sorted(
-        (row.place_on, row.arrives_on, row.quantity_milli // 1000, bool(row.expedited))
-        for row in rows
-    )
 
 
 # ---- who gets which lot
@@ -301,10 +231,6 @@ def test_what_an_expedited_order_brings_over_and_above_serves_its_month() -> Non
 
 
 # ---- transfers
-
-
-def moves(served: Served) -> list[Supply]:
-    return [row for row in served.supplies.values() if row.kind is SupplyKind.TRANSFER]
 
 
 def test_a_transfer_leaves_on_its_departure_and_names_the_supply_it_draws_on() -> None:

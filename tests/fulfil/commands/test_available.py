@@ -199,7 +199,7 @@ def test_the_accepted_plan_goes_before_the_newest(shop: Run, tmp_path: Path) -> 
 def test_a_plan_that_goes_on_with_the_accepted_one_is_not_called_that(shop: Run) -> None:
     shop("accept", "1")
     shop("promise", "TOWER")
-    shop("accept", "Q1")
+    shop("accept", "Q1", "--as", "N1")
     ran = shop("available", "ENG-A")
     assert "note: plan 2 goes on with plan 1, the accepted one\n" in ran.err
 
