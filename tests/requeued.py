@@ -12,11 +12,12 @@ from datetime import date, datetime
 
 from beside_books import broken
 from fulfil_models.audit import audit
+from fulfil_models.displaced import Moved, MovedLine
 from fulfil_models.plan import Plan
 from fulfil_models.planning import Effort, Workbench
 from fulfil_models.problem import Problem
 from fulfil_models.repair import retimed_plan
-from fulfil_models.resequence import Moved, MovedLine, Resequenced, resequenced
+from fulfil_models.resequence import Resequenced, resequenced
 from fulfil_models.room import Request, Room
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
@@ -54,8 +55,8 @@ class Asked:
 
     @property
     def plainly(self) -> date:
-        """Day on which the last of it ships if nobody moves."""
-        return last_ship_day(self.before, self)
+        """Day on which the last of it is ready if nobody moves."""
+        return ready_day(self.before, self)
 
     def bench(self) -> Workbench:
         rows = () if self.freeze is None else self.freeze.operations
@@ -98,7 +99,17 @@ def gone_on(earlier: Dataset, data: Dataset) -> Plan:
     return made.plan
 
 
-def last_ship_day(plan: Plan, asked: Asked) -> date:
+def ready_day(plan: Plan, asked: Asked) -> date:
+    """Day on which the last new build ships, or the last new line arrives, as it is asked for."""
+    ship_by = {(r.order, r.line) for r in asked.data.parts_orders if r.promised is not None}
+    days = [row.ships for row in plan.builds if row.build in asked.builds]
+    for row in plan.shipments:
+        if (row.order, row.line) in asked.lines:
+            days.append(row.ships if (row.order, row.line) in ship_by else row.arrives)
+    return max(days)
+
+
+def ship_day(plan: Plan, asked: Asked) -> date:
     days = [row.ships for row in plan.builds if row.build in asked.builds]
     days += [row.ships for row in plan.shipments if (row.order, row.line) in asked.lines]
     return max(days)
@@ -108,7 +119,8 @@ def last_ship_day(plan: Plan, asked: Asked) -> date:
 
 
 def look_over(asked: Asked, made: Resequenced) -> None:
-    assert made.ships == last_ship_day(made.plan, asked) <= asked.plainly
+    assert made.ready == ready_day(made.plan, asked) <= asked.plainly
+    assert made.ships == ship_day(made.plan, asked)
     assert broken_promises(asked, made.plan) == []
     if not asked.taken.lots_milli and not asked.taken.busy:
         assert audit(asked.data, asked.settings, made.plan, asked.freeze) == ()
@@ -118,7 +130,7 @@ def look_over(asked: Asked, made: Resequenced) -> None:
     assert all(row.reasons for row in made.plan.builds if _waits(asked, made.plan, row.build))
     assert list(made.moved) == list(builds_that_differ(asked, made.plan))
     assert list(made.moved_lines) == list(lines_that_differ(asked, made.plan))
-    if made.ships == asked.plainly:
+    if made.ready == asked.plainly:
         assert (made.moved, made.moved_lines) == ((), ())
         assert slots(made.plan) == slots(asked.before)
 
@@ -183,26 +195,38 @@ def builds_that_differ(asked: Asked, after: Plan) -> list[Moved]:
 
 
 def lines_that_differ(asked: Asked, after: Plan) -> list[MovedLine]:
-    ships, ships_before = ship_days(after), ship_days(asked.before)
-    late, late_before = late_days(after), late_days(asked.before)
     due = {
         (row.order, row.line)
         for row in asked.data.parts_orders
         if row.promised is not None or row.within_days is not None
     }
+    now, then = sent(asked.before), sent(after)
+    late, late_before = late_days(after), late_days(asked.before)
     return [
-        MovedLine(*key, key in due, day, ships[key], late_before[key], late[key])
-        for key, day in ships_before.items()
-        if key not in asked.lines and ships[key] != day
+        MovedLine(
+            *key,
+            is_promised=key in due,
+            ships_before=now[key][0],
+            ships_after=then[key][0],
+            arrives_before=now[key][1],
+            arrives_after=then[key][1],
+            points_before=now[key][2],
+            points_after=then[key][2],
+            late_days_before=late_before[key],
+            late_days_after=late[key],
+        )
+        for key in now
+        if key not in asked.lines and now[key] != then[key]
     ]
 
 
-def ship_days(plan: Plan) -> dict[tuple[str, str], date]:
-    """By line of a parts order: day on which the last of it ships."""
-    found: dict[tuple[str, str], date] = {}
+def sent(plan: Plan) -> dict[tuple[str, str], tuple[date, date, tuple[str, ...]]]:
+    """By line of a parts order: when the last of it ships and arrives, and from which points."""
+    found: dict[tuple[str, str], tuple[date, date, tuple[str, ...]]] = {}
     for row in plan.shipments:
-        key = (row.order, row.line)
-        found[key] = max(row.ships, found.get(key, row.ships))
+        ships, arrives, points = found.get((row.order, row.line), (row.ships, row.arrives, ()))
+        points = tuple(sorted({*points, row.point}))
+        found[row.order, row.line] = max(row.ships, ships), max(row.arrives, arrives), points
     return found
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fulfil_models.displaced import Moved, MovedLine
 from fulfil_models.fit import FitCheck, FitLine
 from fulfil_models.measures import Measure
-from fulfil_models.resequence import Moved, MovedLine
 
 from fulfil.render import words
 from fulfil.render.fits import fit_lines
@@ -15,14 +15,16 @@ from fulfil.usecases.reordering import Reordered
 
 MOST_ROWS = 12
 MOVED = (
-    Column("who moves"),
+    Column("who moves", flexible=True),
     Column("promised"),
-    Column("ships before"),
-    Column("ships then"),
+    Column("ships\nbefore"),
+    Column("ships\nthen"),
     Column("days\nlater", right=True),
     Column("late days\nbefore", right=True),
     Column("late days\nthen", right=True),
 )
+LINES_MOVED = (*MOVED[:4], Column("arrives\nbefore"), Column("arrives\nthen"), *MOVED[4:])
+"""the same with lines of parts orders among them: of machines nothing is told of their way"""
 MEASURES = (
     Column("what it takes", flexible=True),
     Column("quantity", right=True),
@@ -62,15 +64,13 @@ def taking_lines(found: Reordered, width: int, told: Sequence[FitCheck] = ()) ->
     if found.measures:
         out += ["", *_few(MEASURES, [_measure(row) for row in found.measures], width)]
         out += fit_lines(_untold(found.fits, told), width)
-    moved = [_moved(row.build, words.day(row.promised), row) for row in found.moved]
-    moved += [
-        _moved(f"{row.order}/{row.line}", "yes" if row.is_promised else words.NOTHING, row)
-        for row in found.moved_lines
-    ]
+    columns, arrivals = (LINES_MOVED, ["", ""]) if found.moved_lines else (MOVED, [])
+    moved = [_moved(row, arrivals) for row in found.moved]
+    moved += map(_moved_line, found.moved_lines)
     if moved:
-        out += ["", *_few(MOVED, moved, width)]
+        out += ["", *_few(columns, moved, width)]
         return [*out, *paragraph(_put_off(found), width, "  ")]
-    return [*out, *([""] if out else []), "nobody would ship on another day"]
+    return [*out, *([""] if out else []), "nobody would ship, or arrive, on another day"]
 
 
 def _put_off(found: Reordered) -> str:
@@ -79,7 +79,8 @@ def _put_off(found: Reordered) -> str:
     names += [
         f"{row.order}/{row.line}"
         for row in found.moved_lines
-        if not row.is_promised and row.ships_after > row.ships_before
+        if not row.is_promised
+        and (row.ships_after > row.ships_before or row.arrives_after > row.arrives_before)
     ]
     if not names:
         return ""
@@ -94,9 +95,22 @@ def _few(columns: Sequence[Column], rows: list[list[str]], width: int) -> list[s
     return out
 
 
-def _moved(name: str, promised: str, row: Moved | MovedLine) -> list[str]:
-    days = [row.ships_before, row.ships_after]
-    numbers = [(row.ships_after - row.ships_before).days, row.late_days_before, row.late_days_after]
+def _moved(row: Moved, arrivals: list[str]) -> list[str]:
+    days = [words.day(row.promised), str(row.ships_before), str(row.ships_after), *arrivals]
+    later = (row.ships_after - row.ships_before).days
+    return [row.build, *days, *map(str, (later, row.late_days_before, row.late_days_after))]
+
+
+def _moved_line(row: MovedLine) -> list[str]:
+    """`days later` are those of its arrival."""
+    name = f"{row.order}/{row.line}"
+    if row.points_after != row.points_before:
+        name += f" from {words.listed(row.points_after)} instead of "
+        name += words.listed(row.points_before)
+    days = [row.ships_before, row.ships_after, row.arrives_before, row.arrives_after]
+    later = (row.arrives_after - row.arrives_before).days
+    numbers = [later, row.late_days_before, row.late_days_after]
+    promised = "yes" if row.is_promised else words.NOTHING
     return [name, promised, *map(str, days), *map(str, numbers)]
 
 

@@ -39,7 +39,7 @@ from fulfil.usecases.quote_documents import (
     quote_name,
     request_document,
 )
-from fulfil.usecases.reordering import Reordered, Reordering, last_ship_day
+from fulfil.usecases.reordering import Reordered, Reordering
 
 if TYPE_CHECKING:
     from fulfil_models.fit import FitCheck
@@ -303,6 +303,8 @@ class _Quoting:
     # ---- offers
 
     def _plain_offer(self, plan: Plan) -> Offer:
+        from fulfil_models.ready import last_ship_day
+
         return Offer(
             lever=PLAINLY,
             what="",

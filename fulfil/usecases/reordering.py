@@ -17,11 +17,12 @@ from fulfil.usecases.quote_cautions import Doubt, doubts, fits_of_measures
 from fulfil.usecases.quote_documents import NAME, called, with_request
 
 if TYPE_CHECKING:
+    from fulfil_models.displaced import Moved, MovedLine
     from fulfil_models.fit import FitCheck
     from fulfil_models.measures import Measure
     from fulfil_models.plan import Plan
     from fulfil_models.problem import Problem
-    from fulfil_models.resequence import Moved, MovedLine, Resequenced
+    from fulfil_models.resequence import Resequenced
     from fulfil_models.room import Request
     from fulfil_models.tables import Dataset
 
@@ -39,6 +40,8 @@ class Reordered:
     ----------
     ships: of the last of what is asked for.
     arrives: as of `PromiseAnswer`.
+    days_sooner: by which it is ready sooner: machines when they ship, spare parts when they arrive,
+        or when they ship where such a day was promised.
     cost: more than as asked, lateness apart; below 0 if less.
     measures: what is done besides the plain way, for whoever it is not done for without that.
     fits: what ratings say of the alternates among these.
@@ -77,15 +80,16 @@ class Reordering:
 
     def __init__(self, store: Store, now: Current, asked: Asked, plan: Plan) -> None:
         """`plan` is of what is asked for alone, where nobody moves."""
+        from fulfil_models.ready import ready
         from fulfil_models.renaming import renamed
 
-        self.store, self.now, self.before = store, now, last_ship_day(plan)
+        self.store, self.now, self.before = store, now, ready(plan)
         self.renaming = {} if asked.named else {NAME: _free_name(now.dataset)}
-        self.request = called(asked.request, self.renaming)
+        self.request = called(_to_arrive(asked.request), self.renaming)
         self.piece = renamed(plan, self.renaming)
 
     def made(self, seconds: float) -> Resequenced:
-        """The plan in which it ships soonest."""
+        """The plan in which it is ready soonest."""
         return reordered_plan(self.store, self.now, self.request, self.piece, seconds)
 
     def told(self, made: Resequenced, name: str) -> Reordered:
@@ -106,7 +110,7 @@ def told(
     Parameters
     ----------
     request: what is new in it.
-    before: the day on which that would ship if nobody moved.
+    before: the day on which that would be ready if nobody moved.
     names: others for some of what is new.
     """
     names = names or {}
@@ -115,7 +119,7 @@ def told(
     return Reordered(
         ships=made.ships,
         arrives=arrives,
-        days_sooner=(before - made.ships).days,
+        days_sooner=(before - made.ready).days,
         cost=made.cost,
         measures=tuple(_taken_by(row, names) for row in made.measures),
         fits=tuple(
@@ -163,9 +167,10 @@ def reordered_plan(
     return made
 
 
-def last_ship_day(plan: Plan) -> date:
-    """Day on which the last of a plan ships."""
-    return max([row.ships for row in plan.builds] + [row.ships for row in plan.shipments])
+def _to_arrive(request: Request) -> Request:
+    """Lines as they are asked for: it is their arrival that counts, whatever day was wanted."""
+    lines = tuple(dataclasses.replace(row, promised=None) for row in request.lines)
+    return dataclasses.replace(request, lines=lines)
 
 
 def _alone(plan: Plan, request: Request) -> Plan:

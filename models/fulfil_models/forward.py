@@ -29,6 +29,7 @@ from fulfil_models.promise import (
     extra_cost,
     plainly,
 )
+from fulfil_models.ready import last_ship_day, ready
 from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
 from fulfil_models.tables import Alternate, Build
@@ -158,12 +159,6 @@ def whole_from_points(question: Question) -> list[tuple[FromPoint, Solution]]:
     return sorted(found, key=lambda row: (row[0].arrives, row[0].cost, row[0].point))
 
 
-def ready(plan: Plan) -> date:
-    """The day on which the last build ships, or the last shipment arrives."""
-    days = [row.ships for row in plan.builds] + [row.arrives for row in plan.shipments]
-    return max(days)
-
-
 class _Trial:
     """Tries one thing after another, and keeps what brings the date forward."""
 
@@ -242,7 +237,7 @@ class _Trial:
                 lever=lever,
                 what=what,
                 by=by,
-                ships=max([r.ships for r in plan.builds] + [r.ships for r in plan.shipments]),
+                ships=last_ship_day(plan),
                 arrives=day if plan.shipments else None,
                 days_sooner=(self.day - day).days,
                 cost=cost_beside(self.room.problem, plan) + extra - self.cost,

@@ -21,6 +21,7 @@ from fulfil_models.compiled import CLine, Compiled, CTask
 from fulfil_models.homing import Homing, Lateness, Pulling, Returning
 from fulfil_models.insertion import State
 from fulfil_models.plan import Plan
+from fulfil_models.ready import LineKey, is_to_ship, line_ready
 from fulfil_models.search import Item, Solution
 from fulfil_models.settings import Settings
 from fulfil_models.sketch import Sketch, sketch, take_up
@@ -44,9 +45,6 @@ STIR = Fraction(1, 100)
 """share of the cost of a late day that it counts if a build has other slots: nobody is moved for
 less"""
 
-LineKey = tuple[str, str]
-"""order and line of a parts order"""
-
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -69,6 +67,14 @@ def line_key(line: CLine) -> LineKey:
 def is_promised(line: CLine) -> bool:
     """Whether its customer has been told a day, by name or by count."""
     return line.line.row.promised is not None or line.line.row.within_days is not None
+
+
+def ready_day(line: CLine, number: int, event: int) -> int:
+    """Ordinal of the day that counts of a new line if it ships with an event of its outlet of that
+    number."""
+    ships = date.fromordinal(line.outlets[number].days[event])
+    carrier_days = line.line.outlets[number].delivery.days
+    return line_ready(ships, carrier_days, to_ship=is_to_ship(line.line.row)).toordinal()
 
 
 def stir_cost(settings: Settings) -> Fraction:
@@ -127,6 +133,7 @@ class Race:
         self.start = start
         self.new = [task for task in compiled.tasks if asked.is_new(task)]
         self.new_lines = [line for line in compiled.lines if asked.is_new(line)]
+        self._ready = {line.index: _ready_days(line) for line in self.new_lines}
         self._costs = [_costing(task.due, task.rate) for task in compiled.tasks]
         self._lines = [(line.day_cost, [o.late for o in line.outlets]) for line in compiled.lines]
         self._promised = limits(compiled, asked)
@@ -150,8 +157,8 @@ class Race:
         as_of = self.compiled.book.problem.as_of.toordinal()
         for line in self.new_lines:
             line.day_cost = HURRY * self._cells_of_a_day()
-            for outlet in line.outlets:
-                outlet.late = tuple(day - as_of for day in outlet.days)
+            for outlet, days in zip(line.outlets, self._ready[line.index], strict=True):
+                outlet.late = tuple(day - as_of for day in days)
         state = self._state(self.start, self._last_first(), push=True)
 
         def done() -> bool:
@@ -170,12 +177,13 @@ class Race:
         for line in self.new_lines:
             shipped = there.lines[line.index]
             assert shipped is not None
-            last = max(line.outlets[number].days[event] for number, event, _ in shipped.draws)
+            ready = self._ready[line.index]
+            last = max(ready[number][event] for number, event, _ in shipped.draws)
             line.day_cost, late = self._lines[line.index]
             broken = _outweighing(line)
-            for outlet, days in zip(line.outlets, late, strict=True):
+            for outlet, days, then in zip(line.outlets, late, ready, strict=True):
                 outlet.late = tuple(
-                    days[event] + broken * (outlet.days[event] > last) for event in range(len(days))
+                    more + broken * (day > last) for more, day in zip(days, then, strict=True)
                 )
         costs = {i: self._costs[i] for i in [*self._promised, *(task.index for task in self.new)]}
         state = self._state(found, costs)
@@ -213,6 +221,14 @@ class Race:
             (p.finish - t.due for t, p in zip(self.new, finishes, strict=True) if p), default=0
         )
         return {task.index: _steepening(task.due, max(1, span)) for task in self.new}
+
+
+def _ready_days(line: CLine) -> list[list[int]]:
+    """The day that counts of a line, by outlet and event."""
+    return [
+        [ready_day(line, number, event) for event in range(len(outlet.days))]
+        for number, outlet in enumerate(line.outlets)
+    ]
 
 
 def _outweighing(line: CLine) -> int:

@@ -34,7 +34,8 @@ from fulfil_models.compiled import (
 from fulfil_models.decisions import from_solution
 from fulfil_models.early import EarlyState
 from fulfil_models.plan import Plan, Shipment
-from fulfil_models.problem import Problem, carrier_day
+from fulfil_models.problem import Problem
+from fulfil_models.ready import line_ready
 from fulfil_models.retiming import Retimer
 from fulfil_models.room import Request, Room
 from fulfil_models.search import Solution
@@ -138,7 +139,7 @@ class Question:
         for line, shipped in zip(self.compiled.lines, solution.lines, strict=True):
             for number, event, _ in () if shipped is None else shipped.draws:
                 ships = date.fromordinal(line.outlets[number].days[event])
-                days.append(carrier_day(ships, line.line.outlets[number].delivery.days))
+                days.append(line_ready(ships, line.line.outlets[number].delivery.days))
         return max(days)
 
     def _ships(self, task: CTask, finish: int) -> date:

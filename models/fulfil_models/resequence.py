@@ -1,4 +1,4 @@
-"""How much sooner could something new ship if the queue is re-ordered and every promise is kept?
+"""How much sooner is something new ready if the queue is re-ordered and every promise is kept?
 
 A plain quotation moves nobody (`promise`). Here the queue gives way: whoever has time to spare may
 go later, as long as he ships when he was promised to. It starts from the plan with what is new
@@ -7,13 +7,13 @@ where they stood, or to where they cost least (`giving_way`).
 
     plan ──► walk: the new sooner ──► whole model, of a small book ──► walk: the others back
 
-A promise is kept if who was in time stays so, and who was late is not later. What has no promised
-date may go later. Nobody is moved where no day is gained.
+What is new is ready when it ships, spare parts when they arrive (`ready`). A promise is kept if who
+was in time stays so, and who was late is not later. What has no promised date may go later. Nobody
+is moved where no day is gained; whoever ships, or arrives, otherwise than before is told.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
@@ -22,20 +22,22 @@ from typing import TYPE_CHECKING
 from fulfil_models.blockers import explain
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions, from_solution
+from fulfil_models.displaced import Moved, MovedLine, moved, moved_lines, shipped, where_builds
 from fulfil_models.giving_way import (
     Asked,
-    LineKey,
     Race,
     is_promised,
     limits,
     line_key,
     line_limits,
+    ready_day,
     stir_cost,
 )
 from fulfil_models.measures import Measure, measures_besides
 from fulfil_models.plan import Plan
 from fulfil_models.planning import SMALL_BOOK, Effort, Workbench, solution_of, unexplained
 from fulfil_models.promise import extra_cost
+from fulfil_models.ready import LineKey, is_to_ship, last_ready, last_ship_day
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.search import Solution
 from fulfil_models.sketch import Sketch, sketch, take_up
@@ -51,51 +53,21 @@ PULLING, WHOLE_MODEL, BRINGING_BACK = 0.6, 0.5, 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Moved:
-    """A build that ships, ends or begins at another time than before."""
-
-    build: str
-    promised: date | datetime | None
-    """None: nobody was told a day, so it may go later"""
-    ships_before: date
-    ships_after: date
-    finish_before: datetime
-    finish_after: datetime
-    late_days_before: int
-    late_days_after: int
-    starts_before: datetime | None
-    """of its first operation or of what is made for it; None where nothing is left to be done"""
-    starts_after: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class MovedLine:
-    """A line of a parts order whose last shipment leaves on another day than before."""
-
-    order: str
-    line: str
-    is_promised: bool
-    """whether it is to ship, or to arrive, by some day"""
-    ships_before: date
-    ships_after: date
-    late_days_before: int
-    late_days_after: int
-
-
-@dataclass(frozen=True, slots=True)
 class Resequenced:
-    """The plan in which something new ships soonest.
+    """The plan in which something new is ready soonest.
 
     Attributes
     ----------
     plan: everybody's, what is new in it, with the reasons for its dates.
-    ships: day on which the last of what is new ships.
+    ready: day on which the last of what is new is ready.
+    ships: day on which the last of it ships.
     cost: more than with what is new beside the plan, lateness apart; below 0 if less.
     measures: what is done besides the plain way, for whoever it was not done for there.
     moved, moved_lines: the others that go elsewhere.
     """
 
     plan: Plan
+    ready: date
     ships: date
     cost: Fraction = Fraction(0)
     measures: tuple[Measure, ...] = ()
@@ -110,7 +82,7 @@ def resequenced(
     effort: Effort | None = None,
     new_lines: frozenset[LineKey] = frozenset(),
 ) -> Resequenced:
-    """The soonest that something new ships if everybody else only keeps his promise.
+    """The soonest that something new is ready if everybody else only keeps his promise.
 
     Parameters
     ----------
@@ -119,8 +91,8 @@ def resequenced(
     new, new_lines: its builds, and its lines of parts orders.
     effort: 20 s if not given.
 
-    Never later than in `joined`; where no day is gained, nobody is moved. Raises ValueError where
-    `joined` has nothing of what is new.
+    Never ready later than in `joined`; where no day is gained, nobody is moved. Raises ValueError
+    where `joined` has nothing of what is new.
     """
     return _Course(bench, Asked(joined, new, new_lines), effort or Effort(seconds=20.0)).answer()
 
@@ -134,7 +106,7 @@ class _Found:
 
     Attributes
     ----------
-    last: when the last of what is new ships and ends in it.
+    last: when the last of what is new is ready, and when the last of its builds ends.
     cost: its own, and that of moving those who stand elsewhere in it.
     """
 
@@ -155,11 +127,15 @@ class _Course:
         self.asked = asked
         self.effort = effort
         self.compiled = aligned(bench.compiled, asked.joined)
-        self.before = _last(asked, asked.joined)
-        self.where = _where(asked, asked.joined)
+        self.to_ship = frozenset(
+            line_key(line) for line in self.compiled.lines if is_to_ship(line.line.row)
+        )
+        self.before = self._last(asked.joined)
+        self.where = where_builds(asked.joined, asked.builds)
 
     def answer(self) -> Resequenced:
-        start = sketch(solution_of(repaired(self.compiled, self.asked.joined)))
+        asked = self.asked
+        start = sketch(solution_of(repaired(self.compiled, asked.joined)))
         if None in start.builds or None in start.lines:
             return self._as_it_was(None)  # nothing to start from
         stands = self._found(start)
@@ -170,10 +146,11 @@ class _Course:
         return Resequenced(
             plan,
             best.last[0],
+            last_ship_day(_new_of(asked, plan)),
             extra_cost(plan) - extra_cost(stands.plan),
             measures_besides(plan, stands.plan),
-            tuple(_moved(self.asked, plan)),
-            tuple(_moved_lines(self.asked, plan, self._promised_lines())),
+            tuple(moved(asked.joined, plan, asked.builds)),
+            tuple(moved_lines(asked.joined, plan, asked.lines, self._promised_lines())),
         )
 
     def _as_it_was(self, stands: _Found | None) -> Resequenced:
@@ -181,7 +158,7 @@ class _Course:
         plan = self.asked.joined
         if stands is not None and stands.last <= self.before and self._keeps_promises(stands.plan):
             plan = self._explained(stands)
-        return Resequenced(plan, self.before[0])
+        return Resequenced(plan, self.before[0], last_ship_day(_new_of(self.asked, plan)))
 
     def _soonest(self, stands: _Found) -> _Found:
         compiled, effort, stop = self.compiled, self.effort, self.bench.control.stop.is_set
@@ -215,10 +192,17 @@ class _Course:
     def _found(self, drawn: Sketch) -> _Found:
         decisions = self._decisions(drawn)
         plan = unexplained(self.bench, decisions, notes=self.asked.joined.notes)
-        there = _where(self.asked, plan)
-        moved = sum(there.get(name) != where for name, where in self.where.items())
-        cost = plan.objective.total + moved * stir_cost(self.bench.problem.settings)
-        return _Found(drawn, plan, _last(self.asked, plan), cost)
+        there = where_builds(plan, self.asked.builds)
+        stirred = sum(there.get(name) != where for name, where in self.where.items())
+        cost = plan.objective.total + stirred * stir_cost(self.bench.problem.settings)
+        return _Found(drawn, plan, self._last(plan), cost)
+
+    def _last(self, plan: Plan) -> tuple[date, datetime]:
+        """Day on which the last of what is new is ready, and moment at which its last build
+        ends."""
+        new = _new_of(self.asked, plan)
+        ends = max((row.finish for row in new.builds), default=datetime.min)
+        return last_ready(new.builds, new.shipments, self.to_ship), ends
 
     def _explained(self, found: _Found) -> Plan:
         builds = explain(self.compiled, self._decisions(found.drawn), found.plan)
@@ -228,7 +212,7 @@ class _Course:
         """Whether whoever is promised in the joined plan is in time, or not later than there."""
         asked = self.asked
         builds = {row.build: row for row in plan.builds}
-        lines, before = _shipped(plan), _shipped(asked.joined)
+        lines, before = shipped(plan), shipped(asked.joined)
         everybody = {row.build for row in asked.joined.builds}
         if builds.keys() != everybody or lines.keys() != before.keys():
             return False
@@ -297,8 +281,8 @@ class _Course:
                 whole.model.add(filling.late <= most[filling.line.index])
 
     def _last_end(self, whole: WholeModel) -> cp_model.IntVar:
-        """A variable >= the end of each new build, and >= the close of each day on which a new
-        line ships; in cells of the points' own hours."""
+        """A variable >= the end of each new build, and >= the close of each day on which some of a
+        new line is ready; in cells of the points' own hours."""
         v, model = whole.v, whole.model
         cell, axes = self.compiled.cell, self.bench.problem.axes
         last = model.new_int_var(0, max(axis.length for axis in axes.values()), "last")
@@ -309,87 +293,16 @@ class _Course:
         for filling in v.lines:
             if self.asked.is_new(filling.line):
                 for parcel in filling.parcels:
-                    axis = axes[parcel.outlet.point]
-                    close = axis.due(date.fromordinal(parcel.day), None) // cell
+                    day = ready_day(filling.line, parcel.number, parcel.event)
+                    close = axes[parcel.outlet.point].due(date.fromordinal(day), None) // cell
                     model.add(last >= close).only_enforce_if(parcel.units.taken)
         return last
 
 
-# ---- what is different in another plan
-
-
-def _last(asked: Asked, plan: Plan) -> tuple[date, datetime]:
-    """Day on which the last of what is new ships, and moment at which its last build ends."""
-    builds = [row for row in plan.builds if row.build in asked.builds]
-    days = [row.ships for row in builds]
-    days += [row.ships for row in plan.shipments if (row.order, row.line) in asked.lines]
-    if not days:
+def _new_of(asked: Asked, plan: Plan) -> Plan:
+    """The builds and the shipments of a plan that are new. Raises ValueError where it has none."""
+    builds = tuple(row for row in plan.builds if row.build in asked.builds)
+    shipments = tuple(r for r in plan.shipments if (r.order, r.line) in asked.lines)
+    if not builds and not shipments:
         raise ValueError("the plan has nothing of what is new: join it to the plan first")
-    return max(days), max((row.finish for row in builds), default=datetime.min)
-
-
-@dataclass(frozen=True, slots=True)
-class _Shipped:
-    """Last day on which a line ships, and its late days."""
-
-    ships: date
-    late_days: int
-
-
-def _shipped(plan: Plan) -> dict[LineKey, _Shipped]:
-    found: dict[LineKey, _Shipped] = {}
-    for row in plan.shipments:
-        key = (row.order, row.line)
-        there = found.get(key, _Shipped(row.ships, row.late_days))
-        found[key] = _Shipped(max(row.ships, there.ships), max(row.late_days, there.late_days))
-    return found
-
-
-def _starts(plan: Plan) -> dict[str, datetime]:
-    """By build: when its first operation starts, or that of what is made for it."""
-    builds = {job.job: job.build for job in plan.jobs}
-    first: dict[str, datetime] = {}
-    for row in plan.operations:
-        build = builds[row.job]
-        first[build] = min(row.start, first.get(build, row.start))
-    return first
-
-
-def _where(asked: Asked, plan: Plan) -> dict[str, tuple[date, datetime, datetime | None]]:
-    """By build that is not new: when it ships, ends and begins."""
-    starts = _starts(plan)
-    return {
-        row.build: (row.ships, row.finish, starts.get(row.build))
-        for row in plan.builds
-        if row.build not in asked.builds
-    }
-
-
-def _moved(asked: Asked, after: Plan) -> Iterator[Moved]:
-    where_before, where_after = _where(asked, asked.joined), _where(asked, after)
-    late = {row.build: row.late_days for row in after.builds}
-    for before in asked.joined.builds:
-        name = before.build
-        if name in where_before and where_before[name] != where_after[name]:
-            ships, finish, starts = where_after[name]
-            yield Moved(
-                name,
-                before.promised,
-                before.ships,
-                ships,
-                before.finish,
-                finish,
-                before.late_days,
-                late[name],
-                where_before[name][2],
-                starts,
-            )
-
-
-def _moved_lines(asked: Asked, after: Plan, promised: frozenset[LineKey]) -> Iterator[MovedLine]:
-    lines = _shipped(after)
-    for key, before in _shipped(asked.joined).items():
-        row = lines[key]
-        if key not in asked.lines and row.ships != before.ships:
-            late = before.late_days, row.late_days
-            yield MovedLine(*key, key in promised, before.ships, row.ships, *late)
+    return replace(plan, builds=builds, shipments=shipments)

@@ -15,9 +15,10 @@ import pytest
 from beside_books import broken
 from books import Shape
 from fulfil_models.cells import MICRO, MILLI, PPM
-from fulfil_models.forward import Lever, brought_forward, ready, worth_telling
+from fulfil_models.forward import Lever, brought_forward, worth_telling
 from fulfil_models.plan import Plan
 from fulfil_models.promise import Question, extra_cost
+from fulfil_models.ready import ready
 from fulfil_models.room import Request
 from fulfil_models.tables import (
     BillLine,

@@ -11,7 +11,8 @@ from fractions import Fraction
 from typing import Any
 
 from fulfil_models.cells import MILLI
-from fulfil_models.forward import Lever, from_each_point, ready
+from fulfil_models.forward import Lever, from_each_point
+from fulfil_models.ready import ready
 from fulfil_models.tables import (
     BillLine,
     Dataset,

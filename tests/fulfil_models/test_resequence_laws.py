@@ -78,7 +78,7 @@ def test_so_is_one_that_is_searched_alone(seed: int) -> None:
 def test_these_laws_meet_who_moves_and_who_may_not() -> None:
     """They would say little if nobody ever moved, or nothing were ever sooner."""
     found = [row for seed in SEARCHED for row in searched_alone(seed)]
-    sooner = [made for asked, made in found if made.ships < asked.plainly]
+    sooner = [made for asked, made in found if made.ready < asked.plainly]
     assert 5 < len(sooner) < len(found) - 5
     assert sum(bool(made.moved) for made in sooner) > 3
     assert sum(bool(made.moved_lines) for made in sooner) > 1

@@ -26,7 +26,7 @@ from sales_shop import (
     set_day,
     ships,
 )
-from tiny_shop import build, delivery, march, purchase, source, stock
+from tiny_shop import build, delivery, march, order, purchase, source, stock
 
 from fulfil.errors import Refused
 from fulfil.store import StoreError
@@ -341,6 +341,43 @@ def test_no_order_is_better_where_everybody_is_due(store: Store) -> None:
     assert found.reordered is not None
     assert (found.reordered.ships, found.reordered.days_sooner) == (FIRST, 0)
     assert found.reordered.moved == ()
+
+
+def test_of_spare_parts_the_arrival_counts_in_a_queue_re_ordered(tmp_path: Path) -> None:
+    """From A, where P1 comes on the 9th, it is there on the 10th. From B, where S1 could give way,
+    it would ship on the 2nd, and arrive nine carrier days later, on the 13th: not sooner."""
+    data = book(
+        builds=(),
+        stock=(stock(1, "B"),),
+        purchases=(purchase("P1", march(9)),),
+        sources=(source(20),),
+        parts_orders=(order("S1", 1, march(31)),),  # from B, which costs nothing
+        deliveries=(delivery("A", cost=50, days=1), delivery("B", days=9)),
+    )
+    with planned(tmp_path / "far.db", data) as store:
+        asked = ask_parts((("ENGINE", 1000),), "US-NV")
+        found = promise(store, asked, reorder_seconds=1)
+        assert found.arrives == march(10)
+        assert found.reordered is not None
+        assert (found.reordered.days_sooner, found.reordered.moved_lines) == (0, ())
+
+
+def test_a_line_that_arrives_later_for_it_is_told(tmp_path: Path) -> None:
+    """S1 could leave the engine of A to a machine and be sent from B on the same day: ten days
+    later at its place."""
+    data = book(
+        builds=(),
+        stock=(stock(1), stock(1, "B")),
+        parts_orders=(order("S1", 1, march(2)),),
+        deliveries=(delivery("A", days=1), delivery("B", cost=5, days=9)),
+    )
+    with planned(tmp_path / "later.db", data) as store:
+        found = promise(store, ask_machine("MACHINE"), reorder_seconds=1)
+        assert found.reordered is not None
+        (line,) = found.reordered.moved_lines
+        assert (line.ships_before, line.ships_after) == (march(2), march(2))
+        assert (line.arrives_before, line.arrives_after) == (march(3), march(13))
+        assert (line.points_before, line.points_after) == (("A",), ("B",))
 
 
 def test_a_build_that_is_called_like_the_question(store: Store) -> None:
