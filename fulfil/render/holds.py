@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from fulfil_models.plan import SupplyKind
+
 from fulfil.render import words
 from fulfil.render.changes import retimed_note
 from fulfil.render.fits import APPROVAL
@@ -45,9 +47,22 @@ def hold_page(found: HeldRow) -> Page:
         notes=(
             *was,
             *_course_notes(found.course, quote.number),
+            *_to_order(found),
             f"`fulfil accept {name}` makes it a firm order, `fulfil release {name}` ends it",
         ),
     )
+
+
+def _to_order(found: HeldRow) -> list[str]:
+    """That a date counts on orders that nobody places as long as the quote is only held."""
+    plan = found.offer.plan
+    return [
+        f"counts on an order of {words.quantity(row.quantity_milli)} {row.part} from "
+        f"{row.supplier}{', expedited' if row.expedited else ''}, to be placed on {row.place_on}: "
+        "accepted on a later day, it may ship later"
+        for row in plan.supplies
+        if row.kind is SupplyKind.NEW_PURCHASE and row.place_on == plan.as_of
+    ]
 
 
 def _course_notes(course: Course | None, number: int) -> list[str]:
@@ -109,6 +124,14 @@ def holds_page(found: HoldsAnswer) -> Page:
             for clash in row.broken:
                 text = f"{quote_name(row.quote.number)} cannot be kept: {clash}"
                 out += ["", *paragraph(text, width, "  ")]
+            if row.ships_now is not None:
+                later = (row.ships_now - row.offer.ships).days
+                how = f"{words.days(abs(later))} {'later' if later > 0 else 'sooner'}"
+                text = (
+                    f"{quote_name(row.quote.number)} would ship {row.ships_now} now, {how}: the "
+                    "data, or the day, are not those it was made from"
+                )
+                out += ["", *paragraph(text, width, "  ")]
         return out
 
     return Page(
@@ -167,6 +190,7 @@ def _row(row: HeldRow) -> dict[str, Any]:
         "offer": quote.chosen,
         "lever": row.offer.lever or None,
         "ships": plain(row.offer.ships),
+        "ships_now": plain(row.ships_now),
         "arrives": plain(row.offer.arrives),
         "promised": plain(quote.promised),
         "name": quote.name,

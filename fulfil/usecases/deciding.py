@@ -13,7 +13,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Protocol
 
 from fulfil.errors import Refused
-from fulfil.usecases.basis import standing_header
+from fulfil.usecases.basis import premises_of, standing_header
 from fulfil.usecases.current import Current, Hold, current, keys_of, taken_by_holds
 from fulfil.usecases.promise import Promises, asked_again
 from fulfil.usecases.quote_documents import Offer, offer_of, quote_name, quote_number
@@ -273,7 +273,11 @@ def stands(desk: Desk, now: Current) -> bool:
 
 
 def is_fresh(now: Current, quote: Quote) -> bool:
-    return quote.data_hash == now.data_hash and quote.as_of == now.basis.as_of
+    """Whether a quote was made from what stands now: the same data and day, and a plan that takes
+    the same otherwise."""
+    premises = premises_of(now.store.plan_header(quote.plan).options)
+    stands_on = quote.data_hash, quote.as_of, premises
+    return stands_on == (now.data_hash, now.basis.as_of, now.premises)
 
 
 def not_there(now: Current, others: list[Hold], new: Hold, *, held: bool) -> str | None:

@@ -26,6 +26,7 @@ from fulfil.usecases.deciding import (
     not_there,
     stands,
 )
+from fulfil.usecases.held_dates import ship_days_now
 from fulfil.usecases.quote_documents import (
     Offer,
     offer_of,
@@ -49,6 +50,8 @@ class HeldRow:
     ----------
     what: products or parts.
     broken: what is not there for it any more, since the data changed.
+    ships_now: the day on which it would ship if it were accepted now, where the data, or the day,
+        are not those it was made from and that is another day.
     was_for: another for whom it was held until just now.
     course: what had to be done first where it is held just now.
     """
@@ -58,6 +61,7 @@ class HeldRow:
     what: str
     active: bool
     broken: tuple[str, ...] = ()
+    ships_now: date | None = None
     was_for: str | None = None
     course: Course | None = None
 
@@ -141,13 +145,16 @@ def holds(store: Store, *, every: bool = False) -> HoldsAnswer:
     quotes = store.quotes() if every else store.quotes(HELD, [key for key, _ in keys_today(store)])
     there = active([quote for quote in quotes if quote.state.value == "held"], day)
     broken = _broken(store, there)
+    now = _ships_now(store, [hold for hold in there if hold.quote.number not in broken])
     rows = []
     for quote in quotes:
         offer = offer_of(quote, quote.chosen or 0)
         on = any(hold.quote.number == quote.number for hold in there)
         if on or every:
-            row = HeldRow(quote, offer, _what(offer.request), on, broken.get(quote.number, ()))
-            rows.append(row)
+            what, wrong = _what(offer.request), broken.get(quote.number, ())
+            ships = now.get(quote.number)
+            ships_now = None if ships == offer.ships else ships
+            rows.append(HeldRow(quote, offer, what, on, wrong, ships_now))
     rows.sort(key=lambda row: (not row.active, row.quote.held_until or day, row.quote.number))
     return HoldsAnswer(tuple(rows), day)
 
@@ -171,6 +178,17 @@ def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]
         else:
             base += added
     return found
+
+
+def _ships_now(store: Store, there: list[Hold]) -> dict[int, date]:
+    """The days of those that were made from other data, or on another day."""
+    if not there:
+        return {}
+    data_hash = store.data_hash()
+    day = settings_of(store.dataset(["settings"]), today()).as_of
+    made = [(hold.quote.data_hash, hold.quote.as_of) for hold in there]
+    stale = [hold for hold, then in zip(there, made, strict=True) if then != (data_hash, day)]
+    return ship_days_now(store, stale) if stale else {}
 
 
 def release(store: Store, number: int) -> Released:

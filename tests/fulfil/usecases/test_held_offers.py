@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 from fulfil_models.tables import Dataset
-from sales_shop import AS_OF, book, plan_so, planned, set_day
+from sales_shop import AS_OF, SECOND, THIRD, book, plan_so, planned, set_day
 from tiny_shop import build, march, purchase, stand_in, stock
 
 from fulfil.errors import Refused
@@ -125,3 +127,46 @@ def test_names_of_a_file_that_are_taken_are_to_be_changed_in_the_file(tmp_path: 
         with pytest.raises(Refused) as caught:
             accept_quote(store, again, name="N1")
         assert caught.value.remedy == "name it otherwise: --as NAME"
+
+
+# ---- dates that cannot be kept any more
+
+
+def test_a_date_that_counts_on_an_order_of_that_day_moves_with_the_days(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An engine ordered on Monday comes on 03-31, 29 days later. Nobody orders it for a quote that
+    is only held; on Tuesday it would be there a day later. What is on the shelf is kept."""
+    data = replace(book(), settings=())
+    with planned(tmp_path / "fulfil.db", data) as store:
+        for quote in (1, 2, 3):
+            assert promise(store, ask_machine("MACHINE")).quote == quote
+            hold(store, quote, 5)
+        assert [row.ships_now for row in holds(store).rows] == [None] * 3
+        set_day(monkeypatch, march(3))
+        rows = {row.quote.number: row for row in holds(store).rows}
+        assert rows[3].offer.ships == THIRD
+        assert rows[3].ships_now == date(2026, 4, 1)
+        assert (rows[1].ships_now, rows[2].ships_now, rows[3].broken) == (None, None, ())
+        with pytest.raises(Refused, match="it would ship 2026-04-01"):
+            accept_quote(store, 3)
+
+
+def test_a_date_whose_purchase_slips_is_told(tmp_path: Path) -> None:
+    with planned(tmp_path / "fulfil.db", book(stock=(stock(2),))) as store:
+        hold(store, promise(store, ask_machine("MACHINE")).quote, 5)
+        store.replace_dataset(book(stock=(stock(2),), purchases=(purchase("P1", march(25)),)))
+        (row,) = holds(store).rows
+        assert (row.offer.ships, row.ships_now, row.broken) == (SECOND, march(25), ())
+
+
+def test_a_quote_beside_a_plan_that_orders_at_once_is_not_held_beside_one_that_waits(
+    tmp_path: Path,
+) -> None:
+    with planned(tmp_path / "fulfil.db", book(stock=(stock(2),), purchases=())) as store:
+        accept(store, 1)
+        quote = promise(store, ask_machine("MACHINE")).quote  # ordered on 03-02, here on 03-31
+        plan_so(store, orders_from=march(20))
+        accept(store, 2)
+        with pytest.raises(Refused, match=f"Q{quote} is not good any more"):
+            hold(store, quote, 5)
