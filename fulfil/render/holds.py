@@ -150,6 +150,17 @@ def holds_page(found: HoldsAnswer) -> Page:
             "name",
         ),
         records=lambda: [_row(row) for row in found.rows],
+        notes=_unknown(found),
+    )
+
+
+def _unknown(found: HoldsAnswer) -> tuple[str, ...]:
+    if not found.unknown:
+        return ()
+    names = ", ".join(map(quote_name, found.unknown))
+    return (
+        f"the data, or the day, are not those that {names} was made from: whether the date holds "
+        "is known once the plan is re-timed, by `fulfil plan` or the next `fulfil promise`",
     )
 
 

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 def ship_days_now(store: Store, holds: Iterable[Hold]) -> dict[int, date]:
     """Day on which the last of each hold would ship if it were accepted now, by its quote.
 
-    Those that no plan can go on with are not in it. Where the plan has to be re-timed for that it
-    is kept so, as when something is promised from it.
+    Those that no plan can go on with are not in it. The plan that stands has to be of the data and
+    the day as they are.
     """
     try:
         now = current(store)

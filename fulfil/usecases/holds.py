@@ -7,13 +7,14 @@ transaction in which nobody else writes. So two people can never get the same en
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import settings_of
+from fulfil.usecases.basis import settings_of, standing_header
 from fulfil.usecases.current import HELD, Hold, active, current, held_today, keys_today
 from fulfil.usecases.deciding import (
     GONE,
@@ -68,8 +69,12 @@ class HeldRow:
 
 @dataclass(frozen=True, slots=True)
 class HoldsAnswer:
+    """What is held; `unknown` are quotes whose dates can only be told of a plan that was re-timed,
+    which is not done by looking."""
+
     rows: tuple[HeldRow, ...]
     on: date
+    unknown: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +150,8 @@ def holds(store: Store, *, every: bool = False) -> HoldsAnswer:
     quotes = store.quotes() if every else store.quotes(HELD, [key for key, _ in keys_today(store)])
     there = active([quote for quote in quotes if quote.state.value == "held"], day)
     broken = _broken(store, there)
-    now = _ships_now(store, [hold for hold in there if hold.quote.number not in broken])
+    stale, on_time = _stale(store, [row for row in there if row.quote.number not in broken])
+    now = ship_days_now(store, stale) if stale and on_time else {}
     rows = []
     for quote in quotes:
         offer = offer_of(quote, quote.chosen or 0)
@@ -156,7 +162,8 @@ def holds(store: Store, *, every: bool = False) -> HoldsAnswer:
             ships_now = None if ships == offer.ships else ships
             rows.append(HeldRow(quote, offer, what, on, wrong, ships_now))
     rows.sort(key=lambda row: (not row.active, row.quote.held_until or day, row.quote.number))
-    return HoldsAnswer(tuple(rows), day)
+    unknown = () if on_time else tuple(hold.quote.number for hold in stale)
+    return HoldsAnswer(tuple(rows), day, unknown)
 
 
 def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]:
@@ -180,15 +187,13 @@ def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]
     return found
 
 
-def _ships_now(store: Store, there: list[Hold]) -> dict[int, date]:
-    """The days of those that were made from other data, or on another day."""
-    if not there:
-        return {}
-    data_hash = store.data_hash()
-    day = settings_of(store.dataset(["settings"]), today()).as_of
-    made = [(hold.quote.data_hash, hold.quote.as_of) for hold in there]
-    stale = [hold for hold, then in zip(there, made, strict=True) if then != (data_hash, day)]
-    return ship_days_now(store, stale) if stale else {}
+def _stale(store: Store, there: Iterable[Hold]) -> tuple[list[Hold], bool]:
+    """Holds that were made from other data, or on another day, and whether the plan that stands is
+    of the data and the day as they are."""
+    stands_on = store.data_hash(), settings_of(store.dataset(["settings"]), today()).as_of
+    found = [hold for hold in there if (hold.quote.data_hash, hold.quote.as_of) != stands_on]
+    header = standing_header(store)
+    return found, header is not None and (header.input_hash, header.as_of) == stands_on
 
 
 def release(store: Store, number: int) -> Released:

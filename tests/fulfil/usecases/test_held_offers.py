@@ -144,6 +144,9 @@ def test_a_date_that_counts_on_an_order_of_that_day_moves_with_the_days(
             hold(store, quote, 5)
         assert [row.ships_now for row in holds(store).rows] == [None] * 3
         set_day(monkeypatch, march(3))
+        assert holds(store).unknown == (1, 2, 3)  # nothing is re-timed by looking
+        promise(store, ask_machine("MACHINE"))
+        assert holds(store).unknown == ()
         rows = {row.quote.number: row for row in holds(store).rows}
         assert rows[3].offer.ships == THIRD
         assert rows[3].ships_now == date(2026, 4, 1)
@@ -156,6 +159,7 @@ def test_a_date_whose_purchase_slips_is_told(tmp_path: Path) -> None:
     with planned(tmp_path / "fulfil.db", book(stock=(stock(2),))) as store:
         hold(store, promise(store, ask_machine("MACHINE")).quote, 5)
         store.replace_dataset(book(stock=(stock(2),), purchases=(purchase("P1", march(25)),)))
+        promise(store, ask_machine("MACHINE"))
         (row,) = holds(store).rows
         assert (row.offer.ships, row.ships_now, row.broken) == (SECOND, march(25), ())
 

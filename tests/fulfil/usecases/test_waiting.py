@@ -213,12 +213,14 @@ def test_it_orders_on_the_day_itself_when_that_has_come(
     assert not any("new purchase" in note for note in now.plan.notes)
 
 
-def test_what_was_held_beside_a_plan_that_orders_today_is_not_promised_later(store: Store) -> None:
+def test_what_was_quoted_beside_a_plan_that_orders_today_is_not_held_beside_another(
+    store: Store,
+) -> None:
     """Of an order placed today it would ship on 1 April; the plan that waits has none."""
     quote = promise(store, ask_machine("MACHINE"), 1).quote
-    hold(store, quote, 3)
-    waiting(store)
-    with pytest.raises(Refused, match=r"2026-04-01 cannot be kept any more: it would ship 2026-04"):
+    with pytest.raises(Refused, match=f"Q{quote} is not good any more"):
+        hold(store, quote, 3)
+    with pytest.raises(Refused, match=f"Q{quote} is not good any more"):
         accept_quote(store, quote)
     assert len(store.dataset().builds) == len(FIVE)
 
