@@ -124,7 +124,7 @@ def holds_page(found: HoldsAnswer) -> Page:
             for clash in row.broken:
                 text = f"{quote_name(row.quote.number)} cannot be kept: {clash}"
                 out += ["", *paragraph(text, width, "  ")]
-            if row.ships_now is not None:
+            if row.ships_now is not None and row.ships_now != row.offer.ships:
                 later = (row.ships_now - row.offer.ships).days
                 how = f"{words.days(abs(later))} {'later' if later > 0 else 'sooner'}"
                 text = (
@@ -137,6 +137,7 @@ def holds_page(found: HoldsAnswer) -> Page:
     return Page(
         lines=lines,
         document=lambda: {"on": plain(found.on), "quotes": [_row(row) for row in found.rows]},
+        notes=(_untold(found.wrong),) if found.wrong else (),
         headings=(
             "quote",
             "state",
@@ -150,17 +151,14 @@ def holds_page(found: HoldsAnswer) -> Page:
             "name",
         ),
         records=lambda: [_row(row) for row in found.rows],
-        notes=_unknown(found),
     )
 
 
-def _unknown(found: HoldsAnswer) -> tuple[str, ...]:
-    if not found.unknown:
-        return ()
-    names = ", ".join(map(quote_name, found.unknown))
+def _untold(wrong: str) -> str:
+    """That it cannot be told when some of what is held would ship now."""
     return (
-        f"the data, or the day, are not those that {names} was made from: whether the date holds "
-        "is known once the plan is re-timed, by `fulfil plan` or the next `fulfil promise`",
+        f"when what was quoted from other data, or on another day, would ship now cannot be told: "
+        f"{wrong}; run `fulfil plan`"
     )
 
 

@@ -33,7 +33,15 @@ from fulfil.usecases.deciding import (
 from fulfil.usecases.plans import held_before
 from fulfil.usecases.promise import asked_again
 from fulfil.usecases.quote_cautions import needs_approval
-from fulfil.usecases.quote_documents import NAME, Offer, named, quote_name, with_request
+from fulfil.usecases.quote_documents import (
+    NAME,
+    Offer,
+    named,
+    names_of,
+    quote_name,
+    ships_of,
+    with_request,
+)
 from fulfil.usecases.reordering import Reordered, reordered_plan, told
 
 if TYPE_CHECKING:
@@ -197,12 +205,7 @@ class _Taking:
         self.renaming = self._renaming(name)
         as_quoted = self.offer.plan if self.promised == self.offer.ships else None
         self.request = named(self.offer.request, self.renaming, self.promised, customer, as_quoted)
-        self.names = tuple(
-            dict.fromkeys(
-                [row.build for row in self.request.builds]
-                + [row.order for row in self.request.lines]
-            )
-        )
+        self.names = names_of(self.request)
         self._refuse_names()
         self.dataset: Dataset = with_request(now.dataset, self.request)
         self._refuse_unfit()
@@ -324,9 +327,7 @@ class _Taking:
 
     def ships(self, plan: Plan) -> date:
         """When the last of the order ships."""
-        days = [row.ships for row in plan.builds if row.build in self.names]
-        days += [row.ships for row in plan.shipments if row.order in self.names]
-        return max(days)
+        return ships_of(plan, self.names)
 
     def _promises(self) -> Iterator[tuple[str, date, bool]]:
         from fulfil_models.problem import carrier_day

@@ -7,14 +7,13 @@ transaction in which nobody else writes. So two people can never get the same en
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import settings_of, standing_header
+from fulfil.usecases.basis import settings_of
 from fulfil.usecases.current import HELD, Hold, active, current, held_today, keys_today
 from fulfil.usecases.deciding import (
     GONE,
@@ -27,7 +26,7 @@ from fulfil.usecases.deciding import (
     not_there,
     stands,
 )
-from fulfil.usecases.held_dates import ship_days_now
+from fulfil.usecases.holds_now import HoldsNow, holds_now
 from fulfil.usecases.quote_documents import (
     Offer,
     offer_of,
@@ -51,8 +50,8 @@ class HeldRow:
     ----------
     what: products or parts.
     broken: what is not there for it any more, since the data changed.
-    ships_now: the day on which it would ship if it were accepted now, where the data, or the day,
-        are not those it was made from and that is another day.
+    ships_now: the day on which it would ship if it were accepted now; None where that cannot be
+        told, and for what is not held.
     was_for: another for whom it was held until just now.
     course: what had to be done first where it is held just now.
     """
@@ -69,12 +68,11 @@ class HeldRow:
 
 @dataclass(frozen=True, slots=True)
 class HoldsAnswer:
-    """What is held; `unknown` are quotes whose dates can only be told of a plan that was re-timed,
-    which is not done by looking."""
+    """What is held on a day; `wrong`: why it cannot be told when some of it would ship now."""
 
     rows: tuple[HeldRow, ...]
     on: date
-    unknown: tuple[int, ...] = ()
+    wrong: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,33 +147,38 @@ def holds(store: Store, *, every: bool = False) -> HoldsAnswer:
     day = today()
     quotes = store.quotes() if every else store.quotes(HELD, [key for key, _ in keys_today(store)])
     there = active([quote for quote in quotes if quote.state.value == "held"], day)
-    broken = _broken(store, there)
-    stale, on_time = _stale(store, [row for row in there if row.quote.number not in broken])
-    now = ship_days_now(store, stale) if stale and on_time else {}
+    broken, now = _as_things_are(store, there, day)
     rows = []
     for quote in quotes:
         offer = offer_of(quote, quote.chosen or 0)
         on = any(hold.quote.number == quote.number for hold in there)
         if on or every:
             what, wrong = _what(offer.request), broken.get(quote.number, ())
-            ships = now.get(quote.number)
-            ships_now = None if ships == offer.ships else ships
-            rows.append(HeldRow(quote, offer, what, on, wrong, ships_now))
+            rows.append(HeldRow(quote, offer, what, on, wrong, now.ships.get(quote.number)))
     rows.sort(key=lambda row: (not row.active, row.quote.held_until or day, row.quote.number))
-    unknown = () if on_time else tuple(hold.quote.number for hold in stale)
-    return HoldsAnswer(tuple(rows), day, unknown)
+    return HoldsAnswer(tuple(rows), day, now.wrong)
 
 
-def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]:
+def _as_things_are(
+    store: Store, there: tuple[Hold, ...], day: date
+) -> tuple[dict[int, tuple[str, ...]], HoldsNow]:
+    """What is not there any more for holds, and when they would ship now."""
+    if not there:
+        return {}, HoldsNow()
+    dataset = store.dataset()
+    broken, now = _broken(dataset, there, day), holds_now(store, dataset, there, day)
+    for number, wrong in now.refused.items():
+        broken.setdefault(number, (wrong,))
+    return broken, now
+
+
+def _broken(dataset: Dataset, there: tuple[Hold, ...], day: date) -> dict[int, tuple[str, ...]]:
     """What is not there any more for holds, as the data are now; the older ones come first."""
     from fulfil_models.clashes import clashes_between
     from fulfil_models.taken import NOTHING
 
     found: dict[int, tuple[str, ...]] = {}
-    if not there:
-        return found
-    dataset = store.dataset()
-    settings, base = settings_of(dataset, today()), NOTHING
+    settings, base = settings_of(dataset, day), NOTHING
     for hold in there:
         added = hold.taken(dataset, 0, base)
         if not hold.is_of(dataset):
@@ -185,15 +188,6 @@ def _broken(store: Store, there: tuple[Hold, ...]) -> dict[int, tuple[str, ...]]
         else:
             base += added
     return found
-
-
-def _stale(store: Store, there: Iterable[Hold]) -> tuple[list[Hold], bool]:
-    """Holds that were made from other data, or on another day, and whether the plan that stands is
-    of the data and the day as they are."""
-    stands_on = store.data_hash(), settings_of(store.dataset(["settings"]), today()).as_of
-    found = [hold for hold in there if (hold.quote.data_hash, hold.quote.as_of) != stands_on]
-    header = standing_header(store)
-    return found, header is not None and (header.input_hash, header.as_of) == stands_on
 
 
 def release(store: Store, number: int) -> Released:

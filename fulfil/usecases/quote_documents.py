@@ -12,7 +12,7 @@ from fulfil.errors import Refused
 from fulfil.store.moments import moment_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from fulfil_models.plan import Plan
     from fulfil_models.room import Request
@@ -201,6 +201,19 @@ def called(request: Request, renaming: dict[str, str]) -> Request:
         options=tuple(dataclasses.replace(row, build=new(row.build)) for row in request.options),
         lines=tuple(dataclasses.replace(row, order=new(row.order)) for row in request.lines),
     )
+
+
+def names_of(request: Request) -> tuple[str, ...]:
+    """The builds and orders of a request, each once."""
+    names = [row.build for row in request.builds] + [row.order for row in request.lines]
+    return tuple(dict.fromkeys(names))
+
+
+def ships_of(plan: Plan, names: Collection[str]) -> date:
+    """When the last of some builds and orders ships."""
+    days = [row.ships for row in plan.builds if row.build in names]
+    days += [row.ships for row in plan.shipments if row.order in names]
+    return max(days)
 
 
 def with_request(dataset: Dataset, request: Request) -> Dataset:

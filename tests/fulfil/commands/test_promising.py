@@ -165,7 +165,9 @@ def test_documents(shop: Run) -> None:
     listed = document(shop("holds", "--json"))
     course = {"named": "Q1", "retimed_from": None, "changes": [], "asked_again_since": None}
     assert listed["on"] == "2026-03-02"
-    assert [{**row, **course} for row in listed["quotes"]] == [held]
+    (row,) = listed["quotes"]
+    assert row["ships_now"] == "2026-04-01"
+    assert {**row, **course, "ships_now": None} == held
     made = document(shop("accept", "Q1", "--as", "N1", "--json"))
     assert made == {
         "quote": "Q1",
