@@ -101,12 +101,14 @@ def demand_ahead(
     bills = WholeBills(problem)
     firm = _firm_needs(bills, plan, index)
     spare = _spare(problem, plan, index, firm, ahead)
+    forecast = expected_needs(bills, expected, ahead, spare)
+    serving = sorted(spare.keys() & forecast.keys())
     return DemandAhead(
         months=ahead,
         firm=firm,
-        forecast=expected_needs(bills, expected, ahead, spare),
+        forecast=forecast,
         products=expected,
-        notes=tuple(_notes(problem, expected, ahead)),
+        notes=tuple(_notes(problem, expected, ahead, serving)),
     )
 
 
@@ -217,7 +219,10 @@ def _spare(
 # ---- what was taken for granted
 
 
-def _notes(problem: Problem, expected: Expected, months: tuple[str, ...]) -> Iterator[str]:
+def _notes(
+    problem: Problem, expected: Expected, months: tuple[str, ...], serving: list[str]
+) -> Iterator[str]:
+    """`serving`: made parts that are there for what is expected."""
     if expected:
         yield (
             "firm orders use up the forecast of the month they fall in; only what is left of it "
@@ -244,4 +249,9 @@ def _notes(problem: Problem, expected: Expected, months: tuple[str, ...]) -> Ite
         yield (
             f"the forecast that is given ends in {last}: of what it names nothing is expected "
             "after that"
+        )
+    if serving:
+        yield (
+            f"what is there of {listed(serving, 3)}, at whatever point, serves what is expected: "
+            "what these are made of is needed for the rest alone"
         )

@@ -326,6 +326,7 @@ def test_what_is_made_is_not_expected_to_be_made_where_it_is_there() -> None:
     # of all else, and of the frames themselves, nothing is taken off
     assert of(found, "FRAME") == {MARCH: 2000, APRIL: 6000}
     assert of(found, "ENGINE") == {MARCH: 1000, APRIL: 3000}
+    assert "what is there of FRAME, " in found.notes[-1]
     assert of(ahead(replace(data, stock=(on_shelf("FRAME", 8),)), 2), "TUBE") == {}
     assert ahead(replace(data, stock=(on_shelf("FRAME", 8, held=8),)), 2) == ahead(data, 2)
     # a set that is expected is built, whatever sets are there; what is bought counts elsewhere
