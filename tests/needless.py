@@ -49,8 +49,16 @@ def needless(dataset: Dataset, settings: Settings, plan: Plan) -> list[str]:
 
 def _draws(frame: Frame) -> Iterator[tuple[str, datetime, int, bool]]:
     """(supply, when units leave it, how many, whether they must come from it)"""
+    at_once = {
+        (frame.jobs[row.job].build, row.start)
+        for row in frame.plan.operations
+        if row.start == row.end
+    }
     for peg in frame.plan.pegs:
         at = frame.moment(peg.job, peg.operation) or peg.usable
+        if (frame.jobs[peg.job].build, at) in at_once:
+            # work of no length may be done the evening before, so it takes what is there by then
+            at = datetime.combine(at.date(), time.min)
         yield peg.supply, at, peg.quantity_milli, False
     for row in frame.plan.shipments:
         way = frame.delivery(row.point, frame.lines[row.order, row.line].destination)
