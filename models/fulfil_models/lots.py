@@ -8,6 +8,7 @@ takes the place of new orders (`existing_first`).
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
@@ -66,7 +67,7 @@ def serve(book: Book, decisions: Decisions) -> Served:
     for fill in decisions.fills:
         if fill.way.kind != WayKind.MAKE:
             assert fill.way.bin is not None
-            claims[fill.way.bin.index].append(_fill_claim(fill, decisions.starts))
+            claims[fill.way.bin.index].append(_fill_claim(problem, fill, decisions.starts))
     for ship in decisions.ships:
         claims[ship.outlet.bin.index].append(_ship_claim(problem, ship))
     bins = book.supplies.bins
@@ -123,15 +124,22 @@ def _ship_claim(problem: Problem, ship: Ship) -> Claim:
     there, advance, route = ship.outlet.bin, ship.outlet.advance, ship.outlet.route
     day = there.days[ship.event]
     if route is not None:
-        day = route.departures[ship.departure]
+        day = _there_by(problem, route, ship.departure)
     if advance is not None:
         day = problem.axes[there.point].start_moment(advance.usable).date()
     return Claim(ship, ship.quantity_milli, ship.event, day, advance is not None)
 
 
-def _fill_claim(fill: Fill, starts: dict[str, tuple[int, ...]]) -> Claim:
+def _there_by(problem: Problem, route: Route, departure: int) -> date:
+    """Last day on which units may become usable that leave with a departure of a route: lanes
+    also leave on days on which nothing comes in."""
+    days = problem.axes[route.origin].open_days
+    return days[bisect_right(days, route.departures[departure]) - 1]
+
+
+def _fill_claim(problem: Problem, fill: Fill, starts: dict[str, tuple[int, ...]]) -> Claim:
     if fill.way.route is not None:
-        by = fill.way.route.departures[fill.departure]
+        by = _there_by(problem, fill.way.route, fill.departure)
     else:
         axis, moment = fill.need.job.task.axis, need_moment(fill.need, starts)
         # work of no length at a closing is done that evening, not at the next opening

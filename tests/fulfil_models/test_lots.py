@@ -267,6 +267,20 @@ def test_a_purchase_that_is_moved_on_comes_in_time_for_its_departure() -> None:
     assert orders(draws.served()) == [(march(14), march(24), 1, False)]
 
 
+def test_a_purchase_that_leaves_on_a_closed_day_comes_on_the_day_before() -> None:
+    """The lane leaves on Saturdays; what comes on Saturday the 28th is usable on Monday only. So it
+    comes on Friday, ordered ten days before."""
+    draws = Draws(
+        shop(
+            builds=builds(1),
+            sources=(source(10, point="B"),),
+            lanes=(lane("B", "A", 2, weekdays=("Sat",)),),
+        )
+    )
+    draws.fill(1, march(30), kind=WayKind.MOVE, leaves=march(28))
+    assert orders(draws.served()) == [(march(17), march(27), 1, False)]
+
+
 def test_a_route_of_two_lanes_is_a_transfer_on_each() -> None:
     """C to B from Friday the 6th to Saturday, usable from Monday, so that the Saturday's departure
     to A is missed: it leaves on the 14th and is there on Monday the 16th."""
