@@ -21,6 +21,7 @@ from fulfil.render.text import Column, paragraph, table
 from fulfil.usecases.promise import PromiseAnswer, Sooner
 from fulfil.usecases.quote_cautions import Doubt, Required
 from fulfil.usecases.quote_documents import quote_name
+from fulfil.usecases.wanted import Wanted, worst
 
 BUILDS = (
     Column("build"),
@@ -66,7 +67,7 @@ def promise_page(found: PromiseAnswer) -> Page:
     def lines(width: int) -> list[str]:
         out = [*paragraph(_title(found), width, "  "), *facts(_facts(found), width)]
         if len(found.builds) > 1:
-            out += ["", *table(BUILDS, [_build(found, row) for row in found.builds], width)]
+            out += ["", *_builds(found, width)]
         if found.builds:
             last = max(found.builds, key=lambda row: row.ships)
             out += ["", *table(LADDER, map(_rung, _telling(last.blockers)), width)]
@@ -113,6 +114,7 @@ def _document(found: PromiseAnswer) -> dict[str, Any]:
         lead_days=max((row.lead_days for row in found.builds), default=None),
         due=found.due,
         days_past_wanted=found.days_past_wanted,
+        wanted=[{**plain(row), "days_past": row.days_past} for row in found.wanted],
         builds=[
             {**plain(row), "arrives": plain(found.machines_arrive[row.build])}
             for row in found.builds
@@ -193,9 +195,10 @@ def _facts(found: PromiseAnswer) -> list[tuple[str, str]]:
         told.append(("delivery", f"{words.money(found.cost)} {found.currency}"))
     elif found.cost:
         told.append(("costs", f"{words.money(found.cost)} {found.currency} for that"))
-    if found.due is not None:
-        how = "arriving by " if found.due_is_arrival else ""
-        told.append(("wanted", f"{how}{found.due}: {_against(found.days_past_wanted)}"))
+    for is_arrival in (False, True):
+        rows = tuple(row for row in found.wanted if row.is_arrival == is_arrival)
+        if rows:
+            told.append(("wanted", _against(rows)))
     return told
 
 
@@ -203,8 +206,30 @@ def _measure(row: Measure) -> str:
     return f"{row.text} ({words.quantity(row.quantity_milli)})"
 
 
-def _against(late: int) -> str:
-    return f"no, {words.days(late)} later; the list says what stands in the way" if late else "yes"
+def _against(rows: tuple[Wanted, ...]) -> str:
+    """Days of shipping, or of arriving, against those that were wanted."""
+    last = worst(rows)
+    assert last is not None
+    days = {row.day for row in rows}
+    text = str(last.day)
+    if len(days) > 1:
+        text = f"{min(days)} to {max(days)}, each on its own day"
+    text = f"arriving by {text}" if last.is_arrival else text
+    if not last.days_past:
+        return f"{text}: yes"
+    which = f"{last.what} " if len(days) > 1 else ""
+    late = words.days(last.days_past)
+    return f"{text}: no, {which}{late} later; the list says what stands in the way"
+
+
+def _builds(found: PromiseAnswer, width: int) -> list[str]:
+    """Machines that are asked for together; what was wanted of each where that is not the same."""
+    wanted = {row.what: row.day for row in found.wanted}
+    rows = [_build(found, row) for row in found.builds]
+    if {wanted.get(row.build) for row in found.builds} == {found.due}:
+        return table(BUILDS, rows, width)
+    cells = [[*row[:3], words.day(wanted.get(row[0])), *row[3:]] for row in rows]
+    return table((*BUILDS[:3], Column("wanted"), *BUILDS[3:]), cells, width)
 
 
 def _build(found: PromiseAnswer, row: PlannedBuild) -> list[str]:

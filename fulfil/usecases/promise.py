@@ -40,6 +40,7 @@ from fulfil.usecases.quote_documents import (
     request_document,
 )
 from fulfil.usecases.reordering import Reordered, Reordering
+from fulfil.usecases.wanted import Wanted, wanted_days, worst
 
 if TYPE_CHECKING:
     from fulfil_models.fit import FitCheck
@@ -92,7 +93,7 @@ class PromiseAnswer:
     arrives: at the destination; None where none was named, or nothing delivers there.
     carrier_days: that the delivery takes, where that is the same for all of it.
     machines_arrive: the same of each build.
-    due: day by which it is wanted: of shipping, of arriving where `due_is_arrival`.
+    wanted: days on which it is wanted, of each build and line its own.
     measures: what is done for it besides the plain way, where there is no other.
     fits: what ratings say of options that are asked for in the place of others, and of alternates
         among these measures.
@@ -123,8 +124,7 @@ class PromiseAnswer:
     arrives: date | None
     carrier_days: int | None
     machines_arrive: dict[str, date | None]
-    due: date | None
-    due_is_arrival: bool
+    wanted: tuple[Wanted, ...]
     measures: tuple[Measure, ...]
     fits: tuple[FitCheck, ...]
     to_approve: bool
@@ -140,12 +140,15 @@ class PromiseAnswer:
     currency: str
 
     @property
+    def due(self) -> date | None:
+        """The wanted day that is missed by most, or kept with least time to spare."""
+        row = worst(self.wanted)
+        return None if row is None else row.day
+
+    @property
     def days_past_wanted(self) -> int:
-        """Days by which it is after the wanted day; 0 when in time, or no day was wanted."""
-        if self.due is None:
-            return 0
-        day = self.arrives if self.due_is_arrival and self.arrives else self.ships
-        return max(0, (day - self.due).days)
+        """Most days by which anything is after its wanted day; 0 when all is in time."""
+        return max((row.days_past for row in self.wanted), default=0)
 
 
 class Promises:
@@ -242,7 +245,6 @@ class _Quoting:
         if again is not None:
             reordered = reordering.told(again, quote_name(number))
         done = measures(plan)
-        due, due_is_arrival = self._due()
         arrives, carrier_days = arrival_of(self.problem, self.asked.request, plan)
         return PromiseAnswer(
             basis=self.now.basis,
@@ -258,8 +260,7 @@ class _Quoting:
             arrives=arrives,
             carrier_days=carrier_days,
             machines_arrive=machines_arrive(self.problem, self.asked.request, plan),
-            due=due,
-            due_is_arrival=due_is_arrival,
+            wanted=wanted_days(self.asked.request, plan),
             measures=done,
             fits=(
                 *fits_of_options(self.problem, self.asked.request, plan),
@@ -361,21 +362,6 @@ class _Quoting:
         names += [row.part for row in self.asked.request.lines]
         rows = (self.problem.parts[name] for name in names)
         return {row.part: row.description for row in rows if row.description}
-
-    def _due(self) -> tuple[date | None, bool]:
-        from fulfil_models.problem import carrier_day
-
-        if self.asked.wanted is not None:
-            return self.asked.wanted, False
-        days = [
-            carrier_day(row.ordered, row.within_days)
-            for row in self.asked.request.lines
-            if row.within_days is not None
-        ]
-        if days:
-            return min(days), True
-        promised = [row.promised for row in self.asked.request.builds if row.promised is not None]
-        return min((date(d.year, d.month, d.day) for d in promised), default=None), False
 
 
 def _besides(offers: Iterable[Forward], reordered: Reordered | None) -> Iterator[str]:

@@ -12,11 +12,11 @@ from fulfil.errors import Refused
 from fulfil.store.moments import moment_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Callable, Collection, Iterable, Mapping
 
-    from fulfil_models.plan import Plan
+    from fulfil_models.plan import Plan, Shipment
     from fulfil_models.room import Request
-    from fulfil_models.tables import Dataset, Purchase
+    from fulfil_models.tables import Dataset, PartsOrder, Purchase
 
     from fulfil.store.results import Quote
 
@@ -141,11 +141,11 @@ def named(
     promised: day on which all of it ships, where nothing else was `told`.
     told: the plan of what was quoted, where that is promised: each machine for its own ship day, or
         the day that was wanted of it where that is later; spare parts for their arrival, wherever
-        they ship from, unless a ship date was wanted of them.
+        they ship from, unless only a ship date was wanted of them.
     """
     found = called(request, renaming)
     ships = {} if told is None else {row.build: row.ships for row in told.builds}
-    arrives = {} if told is None else _arrivals(told)
+    arrives = {} if told is None else arrivals_of(told)
     builds = [
         dataclasses.replace(
             row,
@@ -155,12 +155,22 @@ def named(
         for asked, row in zip(request.builds, found.builds, strict=True)
     ]
     lines = [
-        dataclasses.replace(row, within_days=_within(row.ordered, arrives[asked.order, asked.line]))
-        if (asked.order, asked.line) in arrives and asked.promised is None
+        dataclasses.replace(
+            row,
+            promised=None,
+            within_days=_within(row.ordered, arrives[asked.order, asked.line]),
+        )
+        if (asked.order, asked.line) in arrives and _is_to_arrive(asked)
         else dataclasses.replace(row, promised=promised)
         for asked, row in zip(request.lines, found.lines, strict=True)
     ]
     return dataclasses.replace(found, builds=tuple(builds), lines=tuple(lines))
+
+
+def _is_to_arrive(line: PartsOrder) -> bool:
+    """Whether the arrival of a line is promised: of two days that are wanted of it the data have
+    only one, and it is the arrival that its customer sees."""
+    return line.promised is None or line.within_days is not None
 
 
 def _later(promised: date, wanted: date | datetime | None) -> date | datetime:
@@ -170,12 +180,21 @@ def _later(promised: date, wanted: date | datetime | None) -> date | datetime:
     return wanted
 
 
-def _arrivals(plan: Plan) -> dict[tuple[str, str], date]:
+def arrivals_of(plan: Plan) -> dict[tuple[str, str], date]:
     """By line of a parts order: the day on which the last of it arrives."""
+    return _last(plan, lambda row: row.arrives)
+
+
+def ship_days_of(plan: Plan) -> dict[tuple[str, str], date]:
+    """By line of a parts order: the day on which the last of it ships."""
+    return _last(plan, lambda row: row.ships)
+
+
+def _last(plan: Plan, day: Callable[[Shipment], date]) -> dict[tuple[str, str], date]:
     found: dict[tuple[str, str], date] = {}
     for row in plan.shipments:
         key = row.order, row.line
-        found[key] = max(row.arrives, found.get(key, row.arrives))
+        found[key] = max(day(row), found.get(key, day(row)))
     return found
 
 

@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -314,6 +315,24 @@ def test_several_machines_from_files(shop: Run, tmp_path: Path) -> None:
     assert "arrives  2026-04-02 in US-ID (1 carrier day)" in ran.out
     ran = shop("accept", "Q1")
     assert ran.out.startswith("Q1 is accepted: N1, N2 are promised for 2026-04-01, and ship ")
+
+
+def test_machines_of_files_against_their_own_days(shop: Run, tmp_path: Path) -> None:
+    data = small_shop.dataset()
+    row = data.builds[0]
+    days = {"N1": date(2026, 4, 1), "N2": date(2026, 3, 30)}
+    rows = tuple(replace(row, build=name, promised=day) for name, day in days.items())
+    write_folder(replace(data, builds=rows, build_options=()), tmp_path / "order")
+    found = document(shop("promise", "--file", "order", "--json"))
+    # both ship on 04-01, as above
+    assert (found["due"], found["days_past_wanted"]) == ("2026-03-30", 2)
+    assert [(row["what"], row["day"], row["days_past"]) for row in found["wanted"]] == [
+        ("N1", "2026-04-01", 0),
+        ("N2", "2026-03-30", 2),
+    ]
+    told = " ".join(shop("promise", "--file", "order").out.split())
+    assert "wanted 2026-03-30 to 2026-04-01, each on its own day: no, N2 2 days later" in told
+    assert "build product point wanted ships arrives" in told
 
 
 def test_what_engineering_and_authorities_have_to_look_at(run: Run) -> None:

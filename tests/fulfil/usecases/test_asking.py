@@ -120,6 +120,27 @@ def test_several_machines_from_a_folder(store: Store, tmp_path: Path) -> None:
     assert max(ships(store)[name] for name in made.names) == THIRD
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "late", "worst"),
+    [(4, 20, 0, "N1"), (3, 20, 1, "N1"), (9, 11, 5, "N2"), (3, 11, 5, "N2"), (9, 20, 0, "N2")],
+)
+def test_each_machine_has_a_wanted_day_of_its_own(
+    store: Store, tmp_path: Path, first: int, second: int, late: int, worst: str
+) -> None:
+    """N1 ships on 03-04, N2 on 03-16. In time both, the one with less time to spare is told."""
+    folder = tmp_path / "order"
+    rows = (f"N1 MACHINE A 2026-03-02 {march(first)}", f"N2 MACHINE A 2026-03-02 {march(second)}")
+    _rows(folder, "builds", f"{BUILDS} promised", *rows)
+    found = promise(store, ask_file(folder))
+    assert [row.comes for row in found.wanted] == [FIRST, SECOND]
+    wanted = {row.what: row.day for row in found.wanted}
+    assert (found.days_past_wanted, found.due) == (late, wanted[worst])
+    accept_quote(store, found.quote)
+    promised = {row.build: row.promised for row in store.dataset().builds}
+    assert promised["N1"] == max(FIRST, march(first))
+    assert promised["N2"] == max(SECOND, march(second))
+
+
 @pytest.mark.parametrize("write", [write_folder, write_workbook])
 def test_a_whole_data_set_will_do(
     store: Store, tmp_path: Path, write: Callable[[Any, Path], None]

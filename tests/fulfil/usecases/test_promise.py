@@ -250,7 +250,8 @@ def test_spare_parts_from_where_they_arrive_first(parts_store: Store) -> None:
     found = promise(parts_store, ask_parts((("ENGINE", 1000),), "US-NV", within_days=2))
     assert (found.ships, found.arrives, found.carrier_days) == (AS_OF, march(4), 2)
     # two carrier days after Monday the 2nd
-    assert (found.due, found.due_is_arrival, found.days_past_wanted) == (march(4), True, 0)
+    assert (found.due, found.days_past_wanted) == (march(4), 0)
+    assert [row.is_arrival for row in found.wanted] == [True]
     assert [(row.point, row.arrives, row.cost) for row in found.from_points] == [
         ("A", march(4), 20),
         ("B", march(6), 10),
@@ -276,6 +277,32 @@ def test_spare_parts_that_arrive_together_ship_as_cheaply_as_can_be(tmp_path: Pa
         assert [(row.point, row.arrives, found.cost) for row in found.shipments] == [
             ("A", march(3), 20)
         ]
+
+
+@pytest.mark.parametrize(
+    ("within", "wanted", "late"), [(11, 4, 0), (11, 3, 1), (9, 3, 4), (2, 5, 13), (None, 3, 1)]
+)
+def test_spare_parts_against_both_days(
+    tmp_path: Path, within: int | None, wanted: int, late: int
+) -> None:
+    """P2 comes to B on Wednesday the 4th, and nine carrier days later it is Tuesday the 17th, the
+    eleventh after Monday the 2nd. The ninth is the 13th, the second the 4th."""
+    data = book(
+        purchases=(purchase("P2", march(4), point="B"),),
+        stock=(stock(2),),
+        sources=(),
+        deliveries=(delivery("B", days=9),),
+    )
+    with planned(tmp_path / "both.db", data) as store:
+        asked = ask_parts((("ENGINE", 1000),), "US-NV", within, march(wanted))
+        found = promise(store, asked)
+        assert (found.ships, found.arrives) == (march(4), march(17))
+        assert found.days_past_wanted == late
+        # the data have only one of both days
+        accept_quote(store, found.quote)
+        (line,) = store.dataset().parts_orders
+        promised = (march(4), None) if within is None else (None, 11)
+        assert (line.promised, line.within_days) == promised
 
 
 def test_spare_parts_in_several_shipments(parts_store: Store) -> None:
