@@ -100,12 +100,9 @@ def gone_on(earlier: Dataset, data: Dataset) -> Plan:
 
 
 def ready_day(plan: Plan, asked: Asked) -> date:
-    """Day on which the last new build ships, or the last new line arrives, as it is asked for."""
-    ship_by = {(r.order, r.line) for r in asked.data.parts_orders if r.promised is not None}
+    """Day on which the last new build ships, or the last new line arrives."""
     days = [row.ships for row in plan.builds if row.build in asked.builds]
-    for row in plan.shipments:
-        if (row.order, row.line) in asked.lines:
-            days.append(row.ships if (row.order, row.line) in ship_by else row.arrives)
+    days += [row.arrives for row in plan.shipments if (row.order, row.line) in asked.lines]
     return max(days)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from fulfil_models.forward import Forward, FromPoint, Lever
@@ -21,6 +22,7 @@ from fulfil.render.text import Column, paragraph, table
 from fulfil.usecases.promise import PromiseAnswer, Sooner
 from fulfil.usecases.quote_cautions import Doubt, Required
 from fulfil.usecases.quote_documents import quote_name
+from fulfil.usecases.reordering import Reordered
 from fulfil.usecases.wanted import Wanted, worst
 
 BUILDS = (
@@ -309,10 +311,7 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
         "keeps it"
     )
     if found.reordered is not None and found.reordered.days_sooner > 0:
-        notes.append(
-            f"the earlier date is not held either; `fulfil accept {name} --promised "
-            f"{found.reordered.ships}` re-orders the queue for good"
-        )
+        notes.append(_re_ordered(name, found.ships, found.reordered))
     notes += doubt_notes(found.doubts)
     notes += map(_required, found.regional)
     notes += [
@@ -326,6 +325,19 @@ def _notes(found: PromiseAnswer) -> tuple[str, ...]:
     if found.to_approve:
         notes.append(APPROVAL)
     return (*notes, *cautions(found.cautions))
+
+
+def _re_ordered(name: str, ships: date, found: Reordered) -> str:
+    """How the earlier date is had: what is accepted so is a ship date."""
+    if found.ships >= ships:
+        return (
+            "the earlier arrival is not held either, and ships no sooner, so that no ship date "
+            "stands for it: load the order with `within_days` and plan anew to have it"
+        )
+    return (
+        f"the earlier date is not held either; `fulfil accept {name} --promised {found.ships}` "
+        "re-orders the queue for good"
+    )
 
 
 def doubt_notes(rows: Sequence[Doubt]) -> list[str]:

@@ -253,6 +253,7 @@ class _Taking:
 
     def plan(self) -> Plan:
         """The plan that goes on with the order. Raises Refused where it would break a promise."""
+        from fulfil_models.ready import ready
         from fulfil_models.renaming import renamed
         from fulfil_models.taken import apart, joined
 
@@ -271,7 +272,8 @@ class _Taking:
                     f"promise {made.ships}, or search longer: --seconds",
                 )
             plan: Plan = made.plan
-            self.reordered = told(self.now.room.problem, self.request, self.offer.ships, made)
+            before = ready(self.offer.plan)
+            self.reordered = told(self.now.room.problem, self.request, before, made)
         else:
             whole = joined(self.now.plan, piece)
             plan = go_on(

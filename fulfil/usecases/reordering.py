@@ -40,8 +40,7 @@ class Reordered:
     ----------
     ships: of the last of what is asked for.
     arrives: as of `PromiseAnswer`.
-    days_sooner: by which it is ready sooner: machines when they ship, spare parts when they arrive,
-        or when they ship where such a day was promised.
+    days_sooner: by which it is ready sooner: machines when they ship, spare parts when they arrive.
     cost: more than as asked, lateness apart; below 0 if less.
     measures: what is done besides the plain way, for whoever it is not done for without that.
     fits: what ratings say of the alternates among these.
@@ -85,7 +84,7 @@ class Reordering:
 
         self.store, self.now, self.before = store, now, ready(plan)
         self.renaming = {} if asked.named else {NAME: _free_name(now.dataset)}
-        self.request = called(_to_arrive(asked.request), self.renaming)
+        self.request = called(asked.request, self.renaming)
         self.piece = renamed(plan, self.renaming)
 
     def made(self, seconds: float) -> Resequenced:
@@ -165,12 +164,6 @@ def reordered_plan(
             "this is an error of the program: report it; the date without re-ordering holds",
         )
     return made
-
-
-def _to_arrive(request: Request) -> Request:
-    """Lines as they are asked for: it is their arrival that counts, whatever day was wanted."""
-    lines = tuple(dataclasses.replace(row, promised=None) for row in request.lines)
-    return dataclasses.replace(request, lines=lines)
 
 
 def _alone(plan: Plan, request: Request) -> Plan:

@@ -21,7 +21,7 @@ from fulfil_models.compiled import CLine, Compiled, CTask
 from fulfil_models.homing import Homing, Lateness, Pulling, Returning
 from fulfil_models.insertion import State
 from fulfil_models.plan import Plan
-from fulfil_models.ready import LineKey, is_to_ship, line_ready
+from fulfil_models.ready import LineKey, line_ready
 from fulfil_models.search import Item, Solution
 from fulfil_models.settings import Settings
 from fulfil_models.sketch import Sketch, sketch, take_up
@@ -70,11 +70,11 @@ def is_promised(line: CLine) -> bool:
 
 
 def ready_day(line: CLine, number: int, event: int) -> int:
-    """Ordinal of the day that counts of a new line if it ships with an event of its outlet of that
+    """Ordinal of the day on which a line is ready that ships with an event of its outlet of that
     number."""
     ships = date.fromordinal(line.outlets[number].days[event])
     carrier_days = line.line.outlets[number].delivery.days
-    return line_ready(ships, carrier_days, to_ship=is_to_ship(line.line.row)).toordinal()
+    return line_ready(ships, carrier_days).toordinal()
 
 
 def stir_cost(settings: Settings) -> Fraction:
@@ -224,7 +224,7 @@ class Race:
 
 
 def _ready_days(line: CLine) -> list[list[int]]:
-    """The day that counts of a line, by outlet and event."""
+    """The day on which a line is ready, by outlet and event."""
     return [
         [ready_day(line, number, event) for event in range(len(outlet.days))]
         for number, outlet in enumerate(line.outlets)

@@ -37,7 +37,7 @@ from fulfil_models.measures import Measure, measures_besides
 from fulfil_models.plan import Plan
 from fulfil_models.planning import SMALL_BOOK, Effort, Workbench, solution_of, unexplained
 from fulfil_models.promise import extra_cost
-from fulfil_models.ready import LineKey, is_to_ship, last_ready, last_ship_day
+from fulfil_models.ready import LineKey, last_ship_day, ready
 from fulfil_models.repair import aligned, repaired
 from fulfil_models.search import Solution
 from fulfil_models.sketch import Sketch, sketch, take_up
@@ -127,9 +127,6 @@ class _Course:
         self.asked = asked
         self.effort = effort
         self.compiled = aligned(bench.compiled, asked.joined)
-        self.to_ship = frozenset(
-            line_key(line) for line in self.compiled.lines if is_to_ship(line.line.row)
-        )
         self.before = self._last(asked.joined)
         self.where = where_builds(asked.joined, asked.builds)
 
@@ -202,7 +199,7 @@ class _Course:
         ends."""
         new = _new_of(self.asked, plan)
         ends = max((row.finish for row in new.builds), default=datetime.min)
-        return last_ready(new.builds, new.shipments, self.to_ship), ends
+        return ready(new), ends
 
     def _explained(self, found: _Found) -> Plan:
         builds = explain(self.compiled, self._decisions(found.drawn), found.plan)
