@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from fulfil_models.plan import SupplyKind
@@ -17,7 +18,14 @@ from fulfil.render.text import Column, paragraph, table
 from fulfil.usecases.accepting import AcceptedQuote
 from fulfil.usecases.deciding import Course, Renewal
 from fulfil.usecases.holds import HeldRow, HoldsAnswer, Released
-from fulfil.usecases.quote_documents import quote_name
+from fulfil.usecases.quote_documents import (
+    Promise,
+    last_promised,
+    order_of,
+    promised_texts,
+    promises_of,
+    quote_name,
+)
 
 HOLDS = (
     Column("quote"),
@@ -188,6 +196,7 @@ def _state(row: HeldRow) -> str:
 
 def _row(row: HeldRow) -> dict[str, Any]:
     quote = row.quote
+    promises = promises_of(order_of(quote)) if quote.promised is not None else ()
     return {
         "quote": quote_name(quote.number),
         "state": _state(row),
@@ -201,9 +210,10 @@ def _row(row: HeldRow) -> dict[str, Any]:
         "ships": plain(row.offer.ships),
         "ships_now": plain(row.ships_now),
         "arrives": plain(row.offer.arrives),
-        "promised": plain(quote.promised),
+        "promised": plain(last_promised(promises)),
         "name": quote.name,
         "broken": list(row.broken),
+        "promises": _promises(promises),
     }
 
 
@@ -232,13 +242,14 @@ def release_page(found: Released) -> Page:
 
 def _promised(found: AcceptedQuote) -> str:
     """What is promised to whom: alike promises together."""
-    by: dict[str, list[str]] = {}
-    for name, day, arrives in found.promises:
-        by.setdefault(f"promised {'to arrive by' if arrives else 'for'} {day}", []).append(name)
     return ", ".join(
         f"{', '.join(names)} {'is' if len(names) == 1 else 'are'} {what}"
-        for what, names in by.items()
+        for what, names in promised_texts(found.promises).items()
     )
+
+
+def _promises(rows: Iterable[Promise]) -> list[dict[str, Any]]:
+    return [{"name": row.name, "day": plain(row.day), "arrives": row.arrives} for row in rows]
 
 
 def accepted_page(found: AcceptedQuote) -> Page:
@@ -277,10 +288,7 @@ def accepted_page(found: AcceptedQuote) -> Page:
             "quote": name,
             "names": list(found.names),
             "promised": plain(found.promised),
-            "promises": [
-                {"name": told, "day": plain(day), "arrives": arrives}
-                for told, day, arrives in found.promises
-            ],
+            "promises": _promises(found.promises),
             "ships": plain(found.ships),
             "plan": found.plan,
             "late_before": found.late_before,

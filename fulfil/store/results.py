@@ -189,7 +189,7 @@ class Quote:
     chosen: which of the offers in the answer is held or accepted.
     held_until: the last day of the hold.
     held_for: whom it is held for, or was accepted for.
-    promised: the ship date that was promised when it was accepted.
+    promised: the ship date it was accepted for: the quoted one, or another that was named.
     name: what the accepted build or order is called; of a renewed quote, the new one.
     """
 

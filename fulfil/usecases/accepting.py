@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -36,8 +35,11 @@ from fulfil.usecases.quote_cautions import needs_approval
 from fulfil.usecases.quote_documents import (
     NAME,
     Offer,
+    Promise,
+    last_promised,
     named,
     names_of,
+    promises_of,
     quote_name,
     ships_of,
     with_request,
@@ -62,8 +64,8 @@ class AcceptedQuote:
     Attributes
     ----------
     names: builds and orders that are in the data now.
-    promised: ship date that was promised, of several the last.
-    promises: by build or order: the day that was promised, and whether that is of its arrival.
+    promised: ship date that was promised, of several the last; None where all are of arrivals.
+    promises: of each build and order.
     plan: number of the plan that goes on with it.
     ships: of it, by that plan.
     to_approve: whether something stands in for something else for its sake.
@@ -75,8 +77,8 @@ class AcceptedQuote:
 
     quote: Quote
     names: tuple[str, ...]
-    promised: date
-    promises: tuple[tuple[str, date, bool], ...]
+    promised: date | None
+    promises: tuple[Promise, ...]
     plan: int
     ships: date
     to_approve: bool
@@ -167,6 +169,17 @@ def _unchanged(desk: Desk, now: Current, quote: Quote) -> bool:
 
 def _is_due(line: PartsOrder) -> bool:
     return line.promised is not None or line.within_days is not None
+
+
+def _comes(plan: Plan, promise: Promise) -> date:
+    """When what was promised ships, or arrives, by a plan."""
+    days = [row.ships for row in plan.builds if row.build == promise.name]
+    days += [
+        row.arrives if promise.arrives else row.ships
+        for row in plan.shipments
+        if row.order == promise.name
+    ]
+    return max(days)
 
 
 def _late_days(plan: Plan) -> dict[tuple[str, str], int]:
@@ -320,30 +333,21 @@ class _Taking:
                 f"{', '.join(worse[:5])}",
                 "run `fulfil plan`, accept the plan, and ask again",
             )
-        ships = self.ships(plan)
-        if ships > self.promised:
-            raise Refused(
-                f"{self.promised} cannot be kept any more: it would ship {ships}",
-                f"promise that with --promised {ships}, or ask again",
-            )
+        for row in promises_of(self.request):
+            comes = _comes(plan, row)
+            if comes > row.day:
+                raise Refused(
+                    f"{row.day} cannot be kept any more: "
+                    f"{'it' if len(self.names) == 1 else row.name} would "
+                    f"{'arrive' if row.arrives else 'ship'} {comes}",
+                    "ask again: `fulfil promise`"
+                    if row.arrives
+                    else f"promise that with --promised {comes}, or ask again",
+                )
 
     def ships(self, plan: Plan) -> date:
         """When the last of the order ships."""
         return ships_of(plan, self.names)
-
-    def _promises(self) -> Iterator[tuple[str, date, bool]]:
-        from fulfil_models.problem import carrier_day
-
-        for row in self.request.builds:
-            if row.promised is not None:
-                day = row.promised
-                yield row.build, date(day.year, day.month, day.day), False
-        lines: dict[tuple[str, bool], date] = {}
-        for line in self.request.lines:
-            arrives = line.promised is None
-            day = line.promised or carrier_day(line.ordered, line.within_days or 0)
-            lines[line.order, arrives] = max(day, lines.get((line.order, arrives), day))
-        yield from ((order, day, arrives) for (order, arrives), day in lines.items())
 
     def _to_approve(self) -> bool:
         asked, problem = asked_again(self.quote.asked).request, self.now.room.problem
@@ -354,13 +358,13 @@ class _Taking:
     def answer(self, quote: Quote, number: int, plan: Plan, course: Course) -> AcceptedQuote:
         from fulfil_models.compare import is_late
 
-        retimed = course.retiming
+        retimed, promises = course.retiming, promises_of(self.request)
         now_late = sum(map(is_late, self.now.plan.builds))
         return AcceptedQuote(
             quote=quote,
             names=self.names,
-            promised=self.promised,
-            promises=tuple(self._promises()),
+            promised=last_promised(promises),
+            promises=promises,
             plan=number,
             ships=self.ships(plan),
             to_approve=self._to_approve(),

@@ -16,7 +16,15 @@ from fulfil.errors import Refused
 from fulfil.usecases.basis import premises_of, standing_header
 from fulfil.usecases.current import Current, Hold, current, keys_of, taken_by_holds
 from fulfil.usecases.promise import Promises, asked_again
-from fulfil.usecases.quote_documents import Offer, offer_of, quote_name, quote_number
+from fulfil.usecases.quote_documents import (
+    Offer,
+    offer_of,
+    order_of,
+    promised_texts,
+    promises_of,
+    quote_name,
+    quote_number,
+)
 
 if TYPE_CHECKING:
     from fulfil_models.clashes import Clash
@@ -254,8 +262,9 @@ def refuse_decided(quote: Quote, holds: tuple[Hold, ...]) -> None:
     let go may be taken up again."""
     name = quote_name(quote.number)
     if quote.state.value in ("accepted", "kept"):
+        promised = ", ".join(promised_texts(promises_of(order_of(quote))))
         raise Refused(
-            f"{name} was accepted already: it is {quote.name}, promised for {quote.promised}",
+            f"{name} was accepted already: it is {quote.name}, {promised}",
             "see `fulfil holds --all`",
         )
     if quote.state.value == "held" and all(hold.quote.number != quote.number for hold in holds):

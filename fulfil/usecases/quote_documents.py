@@ -12,7 +12,7 @@ from fulfil.errors import Refused
 from fulfil.store.moments import moment_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Mapping
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 
     from fulfil_models.plan import Plan, Shipment
     from fulfil_models.room import Request
@@ -252,6 +252,50 @@ def order_of(quote: Quote) -> Request:
     offer = offer_of(quote, quote.chosen or 0)
     told = offer.plan if quote.promised == offer.ships else None
     return named(offer.request, renaming, quote.promised, quote.held_for, told)
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """The last day by which a build, or an order of spare parts, was promised to ship, or, where
+    it `arrives`, to be there."""
+
+    name: str
+    day: date
+    arrives: bool
+
+
+def promises_of(order: Request) -> tuple[Promise, ...]:
+    """What is promised with an order as it is in the data."""
+    return tuple(_promises_of(order))
+
+
+def _promises_of(order: Request) -> Iterator[Promise]:
+    from fulfil_models.cells import day_of
+    from fulfil_models.problem import carrier_day
+
+    for row in order.builds:
+        if row.promised is not None:
+            yield Promise(row.build, day_of(row.promised), arrives=False)
+    lines: dict[tuple[str, bool], date] = {}
+    for line in order.lines:
+        arrives = line.promised is None
+        day = line.promised or carrier_day(line.ordered, line.within_days or 0)
+        lines[line.order, arrives] = max(day, lines.get((line.order, arrives), day))
+    yield from (Promise(name, day, arrives) for (name, arrives), day in lines.items())
+
+
+def last_promised(promises: Iterable[Promise]) -> date | None:
+    """The last ship date among promises; None where all are of arrivals."""
+    return max((row.day for row in promises if not row.arrives), default=None)
+
+
+def promised_texts(promises: Iterable[Promise]) -> dict[str, list[str]]:
+    """What is promised, each with the names for which it is."""
+    by: dict[str, list[str]] = {}
+    for row in promises:
+        what = f"promised {'to arrive by' if row.arrives else 'for'} {row.day}"
+        by.setdefault(what, []).append(row.name)
+    return by
 
 
 def orders_drawn_on(plan: Plan, orders: Iterable[Purchase]) -> tuple[Purchase, ...]:

@@ -29,14 +29,16 @@ from sales_shop import (
 from tiny_shop import build, delivery, march, order, purchase, source, stock
 
 from fulfil.errors import Refused
+from fulfil.render.holds import accepted_page, holds_page
 from fulfil.render.promise import promise_page
 from fulfil.store import StoreError
 from fulfil.store.session import Store
 from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import ask_machine, ask_parts
-from fulfil.usecases.holds import hold
+from fulfil.usecases.holds import hold, holds
 from fulfil.usecases.promise import PromiseAnswer, Promises, promise
 from fulfil.usecases.quote_cautions import Required
+from fulfil.usecases.quote_documents import Promise
 
 
 @pytest.fixture(autouse=True)
@@ -321,7 +323,14 @@ def test_a_parts_order_that_is_accepted(parts_store: Store) -> None:
     (line,) = parts_store.dataset().parts_orders
     # its arrival is promised, two carrier days after the 2nd: from A, or whence it is there by then
     assert (line.order, line.line, line.promised, line.within_days) == ("O9", "1", None, 2)
-    assert made.promises == (("O9", march(4), True),)
+    assert made.promises == (Promise("O9", march(4), arrives=True),)
+    assert made.promised is None
+    assert "O9 is promised to arrive by 2026-03-04, and ships" in accepted_page(made).lines(200)[0]
+    with pytest.raises(Refused, match="it is O9, promised to arrive by 2026-03-04"):
+        hold(parts_store, 1, 3)
+    (row,) = holds_page(holds(parts_store, every=True)).document()["quotes"]
+    assert row["promised"] is None
+    assert row["promises"] == [{"name": "O9", "day": "2026-03-04", "arrives": True}]
     assert (line.weight_ppm, line.split) == (3, False)
     assert (made.names, made.ships) == (("O9",), AS_OF)
     assert [(row.order, row.ships) for row in parts_store.plan().plan.shipments] == [("O9", AS_OF)]
@@ -424,7 +433,7 @@ def test_a_ship_day_of_a_queue_re_ordered_is_taken_with_its_arrival(tmp_path: Pa
             "`fulfil accept Q1 --promised 2026-03-02`" in n for n in promise_page(found).notes
         )
         made = accept_quote(store, found.quote, promised=march(2), name="O9", seconds=2)
-        assert made.promises == (("O9", march(2), False),)
+        assert made.promises == (Promise("O9", march(2), arrives=False),)
         assert made.reordered is not None
         assert (made.reordered.arrives, made.reordered.days_sooner) == (march(3), 7)
         sent = {row.order: (row.point, row.arrives) for row in store.plan().plan.shipments}
