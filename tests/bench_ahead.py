@@ -21,7 +21,7 @@ from bench_promises import PLANNED_SECONDS
 from bench_results import CHECK_SECONDS, succeeded
 from bench_runs import command, run
 from fulfil_models.cells import MICRO, MILLI
-from fulfil_models.expected_orders import months_ahead
+from fulfil_models.months import months_ahead
 from fulfil_models.settings import parse_settings
 from fulfil_models.tables import (
     BillLine,

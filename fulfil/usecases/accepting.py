@@ -48,7 +48,7 @@ from fulfil.usecases.reordering import Reordered, reordered_plan, told
 
 if TYPE_CHECKING:
     from fulfil_models.plan import Plan
-    from fulfil_models.tables import Dataset, PartsOrder
+    from fulfil_models.tables import Dataset
 
     from fulfil.store.desk import Desk
     from fulfil.store.results import Quote
@@ -165,10 +165,6 @@ def _unchanged(desk: Desk, now: Current, quote: Quote) -> bool:
         and keys_today(desk) == now.hold_keys
         and desk.quote(quote.number).state == quote.state
     )
-
-
-def _is_due(line: PartsOrder) -> bool:
-    return line.promised is not None or line.within_days is not None
 
 
 def _comes(plan: Plan, promise: Promise) -> date:
@@ -314,6 +310,8 @@ class _Taking:
         return before.bound if held_then <= held_now else Fraction(0)
 
     def _refuse_broken(self, plan: Plan) -> None:
+        from fulfil_models.book_entries import is_promised
+
         builds = {row.build: row.late_minutes for row in self.now.plan.builds}
         worse = [
             row.build
@@ -325,7 +323,7 @@ class _Taking:
         worse += [
             "/".join(key)
             for key, days in lines.items()
-            if days > were.get(key, inf) and _is_due(known[key])
+            if days > were.get(key, inf) and is_promised(known[key])
         ]
         if worse:
             raise Refused(

@@ -88,6 +88,7 @@ def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     from fulfil_models.cover import cover as cover_of
     from fulfil_models.demand_ahead import demand_ahead
     from fulfil_models.leadtimes import lead_times
+    from fulfil_models.months import last_day
     from fulfil_models.plan_index import PlanIndex
     from fulfil_models.problem import Problem
 
@@ -118,7 +119,7 @@ def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     return CoverAnswer(
         basis=basis,
         asked=asked,
-        until=_last_day(demand.months[-1]),
+        until=last_day(demand.months[-1]),
         total=len(found),
         rows=rows,
         cautions=tuple((row.part, cautions[row.part]) for row in rows),
@@ -169,11 +170,3 @@ def refuse_made(dataset: Dataset, part: str) -> None:
             f"`fulfil explode {part}` shows what it is made of, `fulfil shortages {part}` how it "
             "runs",
         )
-
-
-def _last_day(month: str) -> date:
-    from datetime import timedelta
-
-    from fulfil_models.expected_orders import first_day
-
-    return (first_day(month) + timedelta(31)).replace(day=1) - timedelta(1)

@@ -175,9 +175,9 @@ def _is_to_arrive(line: PartsOrder) -> bool:
 
 def _later(promised: date, wanted: date | datetime | None) -> date | datetime:
     """What is promised of a machine of which a day was wanted, or none."""
-    if wanted is None or date(wanted.year, wanted.month, wanted.day) <= promised:
-        return promised
-    return wanted
+    from fulfil_models.cells import day_of
+
+    return promised if wanted is None or day_of(wanted) <= promised else wanted
 
 
 def arrivals_of(plan: Plan) -> dict[tuple[str, str], date]:

@@ -24,9 +24,9 @@ from fulfil_models.demand_ahead import DemandAhead
 from fulfil_models.harms import harms
 from fulfil_models.leadtimes import LeadTime
 from fulfil_models.lot_terms import NeverOrdered
+from fulfil_models.months import month_of
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
-from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 
 __all__ = ["BuyLine", "Buying", "Served", "ShortWant", "what_to_buy"]

@@ -14,7 +14,7 @@ from fulfil_models.buying_pegs import Peg
 from fulfil_models.buying_safety import lead_days
 from fulfil_models.cells import MILLI
 from fulfil_models.harms import Harm
-from fulfil_models.shared_cap import month_of
+from fulfil_models.months import month_of
 from fulfil_models.source_terms import days_to_arrive
 from fulfil_models.tables import Source
 

@@ -22,9 +22,9 @@ from fulfil_models.buying_safety import lead_days
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.leadtimes import LeadTime
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots, plan_lots
+from fulfil_models.months import first_day, last_day, month_of, next_month
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.problem import Problem
-from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import first_arrival, whole_orders
 from fulfil_models.tables import Part, Source
 from fulfil_models.taken import with_orders
@@ -142,7 +142,7 @@ class Buyer:
         """First day on which an order fits under the cap, beside what is on order."""
         day, gone = self.soonest(source), self._open[source.part, source.supplier]
         while not whole_orders(source, (source.monthly_cap_milli or 0) - gone[month_of(day)]):
-            day = _ends(month_of(day))[1] + timedelta(1)
+            day = next_month(day)
         return day
 
     def _period(self, day: date) -> int:
@@ -187,13 +187,13 @@ class Buyer:
         for order in plan.orders:
             key = keys[order.part]
             source = sources[key, order.offer]
-            first, last = _ends(self.months[order.period])
+            month = self.months[order.period]
             found[key].append(
                 Ordered(
                     source,
                     order.milli,
-                    max(first, self.soonest(source)),
-                    last,
+                    max(first_day(month), self.soonest(source)),
+                    last_day(month),
                     source.monthly_cap_milli is not None or self.budget_micro is not None,
                 )
             )
@@ -386,10 +386,5 @@ def _months(as_of: date, least: int, last: date) -> tuple[str, ...]:
     day = as_of.replace(day=1)
     while len(months) < least or month_of(day) <= month_of(last):
         months.append(month_of(day))
-        day = (day + timedelta(32)).replace(day=1)
+        day = next_month(day)
     return tuple(months)
-
-
-def _ends(month: str) -> tuple[date, date]:
-    first = date.fromisoformat(f"{month}-01")
-    return first, (first + timedelta(32)).replace(day=1) - timedelta(1)

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 
 from fulfil_models.buying_reach import BuyingReach, Points
@@ -24,13 +24,12 @@ from fulfil_models.demand_ahead import (
     taker_of_build,
     taker_of_line,
 )
-from fulfil_models.expected_orders import first_day
 from fulfil_models.explosion import job_needs, low_level_codes
 from fulfil_models.left_over import LeftOver, Lot, left_over, standing_uses
+from fulfil_models.months import first_day, month_of, next_month
 from fulfil_models.plan import Plan, Supply, SupplyKind
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem
-from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import can_order, first_arrival, whole_orders
 from fulfil_models.tables import Source
 from fulfil_models.taken import with_orders
@@ -364,7 +363,7 @@ def _soonest(
             left = cap - coming[source.part, source.supplier, month_of(day)]
             if whole_orders(source, left):
                 break
-            day = (day.replace(day=1) + timedelta(32)).replace(day=1)
+            day = next_month(day)
         return day
 
     return {key: min(map(first, rows)) for key, rows in sources.items()}

@@ -10,8 +10,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from fulfil_models.months import month_of
 from fulfil_models.order_days import OpenDays
-from fulfil_models.shared_cap import month_of
 
 Ints = NDArray[np.int64]
 
@@ -94,7 +94,7 @@ def horizon(first: date, months: Sequence[str], days: OpenDays, points: Iterable
     while number < len(months):
         count = 0
         while month_of(day) == months[number]:
-            count += any(days.until(point, day) == day for point in places)
+            count += days.open_anywhere(places, day)
             month.append(number)
             worked.append(count)
             day += timedelta(1)

@@ -24,14 +24,13 @@ from fulfil_models.expected_orders import (
     ProductForecast,
     expected_orders,
     late_in_month,
-    months_ahead,
 )
 from fulfil_models.findings import listed
 from fulfil_models.left_over import left_over, standing_uses
+from fulfil_models.months import month_of, months_ahead
 from fulfil_models.plan import Plan
 from fulfil_models.plan_index import PlanIndex, Use
 from fulfil_models.problem import Problem, carrier_day
-from fulfil_models.shared_cap import month_of
 from fulfil_models.stranded import line_key
 from fulfil_models.whole_bills import WholeBills
 

@@ -21,8 +21,9 @@ import numpy as np
 import numpy.typing as npt
 
 from fulfil_models.cells import MILLI, PPM
-from fulfil_models.expected_orders import Expected, ProductForecast, first_day
+from fulfil_models.expected_orders import Expected, ProductForecast
 from fulfil_models.explosion import JobNeed, job_needs
+from fulfil_models.months import first_day
 from fulfil_models.tables import Build, BuildOption
 from fulfil_models.whole_bills import Job, WholeBills
 

@@ -12,15 +12,15 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
 
 from fulfil_models.cells import MILLI, day_of
 from fulfil_models.explosion import round_up
 from fulfil_models.intermittent import sba
+from fulfil_models.months import last_day, month_of, months_later
 from fulfil_models.order_days import OpenDays
 from fulfil_models.problem import FIRM, Problem, carrier_day
-from fulfil_models.shared_cap import month_of
 from fulfil_models.tables import Build, Delivered, PartsOrder
 
 GIVEN, PAST, INTERMITTENT = "given", "past orders", "intermittent"
@@ -57,20 +57,6 @@ Expected = Mapping[str, tuple[ProductForecast, ...]]
 """by product or part, months in order, those without a forecast left out"""
 
 
-def months_ahead(as_of: date, months: int) -> tuple[str, ...]:
-    """So many calendar months, that of the planning date first.
-
-    Raises ValueError for less than one.
-    """
-    if months < 1:
-        raise ValueError(f"{months} months are none to look at: ask for 1 or more")
-    return tuple(_months_later(as_of, later) for later in range(months))
-
-
-def first_day(month: str) -> date:
-    return date.fromisoformat(f"{month}-01")
-
-
 def expected_orders(problem: Problem, months: tuple[str, ...]) -> Expected:
     """What is expected to be ordered in these months, which begin with that of the planning date.
 
@@ -99,7 +85,7 @@ def expected_orders(problem: Problem, months: tuple[str, ...]) -> Expected:
 
 def late_in_month(day: date) -> bool:
     """Whether a day is in the last third of its month."""
-    return 3 * (day.day - 1) >= 2 * _last_day(day).day
+    return 3 * (day.day - 1) >= 2 * last_day(month_of(day)).day
 
 
 # ---- what uses it up
@@ -199,7 +185,7 @@ def _past_orders(problem: Problem) -> dict[str, list[int]]:
     just gone would look poor without what is not delivered yet.
     """
     place = {
-        _months_later(problem.as_of, later - HISTORY_MONTHS): later
+        months_later(problem.as_of, later - HISTORY_MONTHS): later
         for later in range(HISTORY_MONTHS)
     }
     past: defaultdict[str, list[int]] = defaultdict(lambda: [0] * HISTORY_MONTHS)
@@ -224,19 +210,8 @@ def _share_left(problem: Problem) -> Fraction:
     """
     days, as_of = OpenDays(problem.dataset, problem.as_of), problem.as_of
     over = left = 0
-    for number in range(1, _last_day(as_of).day + 1):
+    for number in range(1, last_day(month_of(as_of)).day + 1):
         day = as_of.replace(day=number)
-        if any(days.until(point, day) == day for point in problem.points):
+        if days.open_anywhere(problem.points, day):
             over, left = over + (day < as_of), left + (day >= as_of)
     return Fraction(left, over + left) if over else Fraction(1)
-
-
-def _last_day(day: date) -> date:
-    """Of the month of a day."""
-    return (day.replace(day=1) + timedelta(31)).replace(day=1) - timedelta(1)
-
-
-def _months_later(day: date, later: int) -> str:
-    """The calendar month so many months after that of a day; before it, below 0."""
-    year, month = divmod(day.year * 12 + day.month - 1 + later, 12)
-    return f"{year:04}-{month + 1:02}"

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
+from fulfil_models.book_entries import is_promised
 from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO, day_of
 from fulfil_models.compiled import CLine, Compiled, CTask
@@ -64,11 +65,6 @@ def line_key(line: CLine) -> LineKey:
     return line.line.row.order, line.line.row.line
 
 
-def is_promised(line: CLine) -> bool:
-    """Whether its customer has been told a day, by name or by count."""
-    return line.line.row.promised is not None or line.line.row.within_days is not None
-
-
 def ready_day(line: CLine, number: int, event: int) -> int:
     """Ordinal of the day on which a line is ready that ships with an event of its outlet of that
     number."""
@@ -116,7 +112,7 @@ def line_limits(compiled: Compiled, asked: Asked) -> dict[int, int]:
     return {
         line.index: late[line_key(line)]
         for line in compiled.lines
-        if is_promised(line) and not asked.is_new(line)
+        if is_promised(line.line.row) and not asked.is_new(line)
     }
 
 

@@ -26,6 +26,22 @@ def next_month(day: date) -> date:
     return (day.replace(day=1) + timedelta(MOST_DAYS)).replace(day=1)
 
 
+def months_later(day: date, later: int) -> str:
+    """The calendar month so many months after that of a day; before it, below 0."""
+    year, month = divmod(day.year * 12 + day.month - 1 + later, 12)
+    return f"{year:04}-{month + 1:02}"
+
+
+def months_ahead(as_of: date, months: int) -> tuple[str, ...]:
+    """So many calendar months, that of the planning date first.
+
+    Raises ValueError for less than one.
+    """
+    if months < 1:
+        raise ValueError(f"{months} months are none to look at: ask for 1 or more")
+    return tuple(months_later(as_of, later) for later in range(months))
+
+
 @cache
 def months_from(day: date, last: date) -> tuple[date, ...]:
     """The day itself, then the first of every later month up to `last`."""

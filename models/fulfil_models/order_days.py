@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import date, timedelta
 
 from fulfil_models.calendar import STANDARD, make_axis
@@ -63,6 +64,10 @@ class OpenDays:
         days = self._of(point)
         index = bisect_right(days, day)
         return days[index - 1] if index and day <= days[-1] else day
+
+    def open_anywhere(self, points: Iterable[str], day: date) -> bool:
+        """Whether it is a working day of any of these points."""
+        return any(self.until(point, day) == day for point in points)
 
     def onward(self, point: str, day: date) -> date:
         """The day itself if the point is open, else the first open day after it."""

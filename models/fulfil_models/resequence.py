@@ -20,13 +20,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from fulfil_models.blockers import explain
+from fulfil_models.book_entries import is_promised
 from fulfil_models.compiled import Compiled
 from fulfil_models.decisions import Decisions, from_solution
 from fulfil_models.displaced import Moved, MovedLine, moved, moved_lines, shipped, where_builds
 from fulfil_models.giving_way import (
     Asked,
     Race,
-    is_promised,
     limits,
     line_key,
     line_limits,
@@ -222,12 +222,13 @@ class _Course:
         late_lines = any(
             lines[key].late_days > before[key].late_days
             for line in self.compiled.lines
-            if is_promised(line) and (key := line_key(line)) not in asked.lines
+            if is_promised(line.line.row) and (key := line_key(line)) not in asked.lines
         )
         return not (late_builds or late_lines)
 
     def _promised_lines(self) -> frozenset[LineKey]:
-        return frozenset(line_key(line) for line in self.compiled.lines if is_promised(line))
+        lines = self.compiled.lines
+        return frozenset(line_key(line) for line in lines if is_promised(line.line.row))
 
     # ---- the whole model of a small book
 

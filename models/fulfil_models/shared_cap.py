@@ -20,8 +20,7 @@ from fractions import Fraction
 from math import gcd
 
 from fulfil_models.cells import MILLI
-from fulfil_models.months import month_of as month_of
-from fulfil_models.months import months_from
+from fulfil_models.months import month_of, months_from
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route
 from fulfil_models.source_terms import can_order, first_arrival, order_for, whole_orders

@@ -16,6 +16,7 @@ from fractions import Fraction
 
 from fulfil_models.book import Outlet
 from fulfil_models.book_entries import build_late_days
+from fulfil_models.buying_prices import Prices
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.compiled import (
     MIXED,
@@ -30,7 +31,6 @@ from fulfil_models.compiled import (
 )
 from fulfil_models.decisions import from_solution
 from fulfil_models.ledger import ADVANCE, EXPEDITE, MAKE, MOVE
-from fulfil_models.new_orders import price_at
 from fulfil_models.offers import offers
 from fulfil_models.order_days import OpenDays, OrderDays
 from fulfil_models.plan import Plan, SupplyKind
@@ -105,6 +105,7 @@ class _Trial:
 
     def __init__(self, problem: Problem, plan: Plan) -> None:
         self.problem = problem
+        self._prices = Prices(problem)
         bench = Workbench(problem)
         self.compiled = aligned(bench.compiled, plan)
         self.state = repaired(self.compiled, plan)
@@ -239,9 +240,7 @@ class _Trial:
         """Of one unit in an order of that size, in micro-currency; None where none is known."""
         if source is None:
             return None
-        breaks = self.problem.dataset.price_breaks
-        own = [r for r in breaks if (r.part, r.supplier) == (source.part, source.supplier)]
-        return price_at(quantity_milli, source, own)
+        return self._prices.given(source, quantity_milli)
 
     def _supplier(self, need: CNeed) -> str | None:
         """Whom the units come from that a need waits for; None for what is on a shelf."""

@@ -20,11 +20,11 @@ from fulfil_models.cells import MICRO
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed, ForecastNeed, demand_ahead
 from fulfil_models.leadtimes import lead_times
 from fulfil_models.left_over import Lot
+from fulfil_models.months import month_of
 from fulfil_models.order_days import order_on
 from fulfil_models.plan import Plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
-from fulfil_models.shared_cap import month_of
 from fulfil_models.source_terms import first_arrival, whole_orders
 from fulfil_models.tables import (
     BillLine,

@@ -22,7 +22,7 @@ from fulfil_models.available_flows import unplanned_needs
 from fulfil_models.bill_tree import explode_build
 from fulfil_models.cells import MILLI, PPM
 from fulfil_models.demand_ahead import DemandAhead, FirmNeed, ForecastNeed, demand_ahead
-from fulfil_models.expected_orders import first_day, months_ahead
+from fulfil_models.months import first_day, months_ahead
 from fulfil_models.plan import Plan
 from fulfil_models.plan_index import PlanIndex
 from fulfil_models.planning import Effort

@@ -13,10 +13,9 @@ from fulfil_models.expected_orders import (
     Expected,
     ProductForecast,
     expected_orders,
-    first_day,
-    months_ahead,
 )
 from fulfil_models.intermittent import sba
+from fulfil_models.months import first_day, months_ahead
 from fulfil_models.tables import Dataset, Delivered, Demand
 from hypothesis import given
 from hypothesis import strategies as st
