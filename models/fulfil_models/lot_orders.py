@@ -139,6 +139,34 @@ def as_late_for_no_more(terms: Terms, orders: Sequence[Order]) -> Orders:
     return tuple(sorted(found, key=lambda one: one.period))
 
 
+def by_the_first_offer(terms: Terms, orders: Sequence[Order]) -> Orders:
+    """The same orders, each by the first offer that takes it in its period at the same price, has
+    none there yet, and can deliver as soon: offers stand in order of preference."""
+    places = {(order.period, order.mode.offer) for order in orders}
+    found = []
+    for order in orders:
+        sooner = terms.offers[order.period]
+        sooner = sooner[: sooner.index(order.mode.offer)]
+        same = [
+            mode
+            for offer in terms.modes[order.period]
+            for mode in offer
+            if mode.offer in sooner
+            and mode.offer < order.mode.offer
+            and (order.period, mode.offer) not in places
+            and (mode.fixed_nano, mode.price_nano) == (order.mode.fixed_nano, order.mode.price_nano)
+            and mode.allows(order.levels)
+        ]
+        if same:
+            mode = min(same, key=lambda mode: mode.offer)
+            places.remove((order.period, order.mode.offer))
+            places.add((order.period, mode.offer))
+            found.append(Order(order.period, mode, order.levels))
+        else:
+            found.append(order)
+    return tuple(found)
+
+
 def as_late_as_can_be(terms: Terms) -> tuple[Order, ...]:
     """Orders that keep to the terms and bring everything in time, each as late as it can be.
 

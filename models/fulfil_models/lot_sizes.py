@@ -18,7 +18,7 @@ import threading
 import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fulfil_models.cells import MILLI
 from fulfil_models.lot_cash import plan_with_cash
@@ -28,6 +28,7 @@ from fulfil_models.lot_orders import (
     Solved,
     as_late_as_can_be,
     as_late_for_no_more,
+    by_the_first_offer,
     cost_of,
     keeps_terms,
     short_early,
@@ -216,6 +217,10 @@ def _orders_of(terms: Terms, runs: Runs) -> tuple[Order, ...]:
 
 
 def _told(terms: Sequence[Terms], solved: Sequence[Solved], bound_nano: int) -> LotPlan:
+    solved = [
+        replace(one, orders=by_the_first_offer(row, one.orders))
+        for row, one in zip(terms, solved, strict=True)
+    ]
     costs = [cost_of(row, one.orders) for row, one in zip(terms, solved, strict=True)]
     total = sum(cost.total for cost in costs)
     orders, shortfalls = [], []

@@ -248,6 +248,25 @@ def test_what_is_needed_before_a_cheap_offer_can_deliver_comes_from_another() ->
         assert plan.shortfalls == ()
 
 
+def test_of_offers_that_cost_the_same_the_first_delivers() -> None:
+    first, second = offer("first", 3, 2, minimum=2), offer("second", 3, 2, minimum=2)
+    lots = part((4, 0, 4), first, second, holding=1)
+    for cash in (None, [99 * MICRO] * 3):
+        plan = plan_lots([lots], cash_micro=cash, gap=0)
+        assert ordered(plan) == [("first", 0, 4), ("first", 2, 4)]
+    # 3 a month are all that the first has: the second brings the fourth, and at least 2
+    capped = replace(first, caps_milli=units(3, 3, 3))
+    plan = plan_lots([replace(lots, offers=(capped, second))])
+    assert ordered(plan) == [("second", 0, 4), ("second", 2, 4)]
+    # nor does the first deliver where the second asks less, or where it comes too late in the month
+    cheaper = replace(second, price_micro=2 * MICRO)
+    plan = plan_lots([replace(lots, offers=(first, cheaper))])
+    assert ordered(plan) == [("second", 0, 4), ("second", 2, 4)]
+    late = replace(first, first_day=20, early_milli=4 * MILLI)
+    plan = plan_lots([replace(lots, offers=(late, second))])
+    assert ordered(plan) == [("second", 0, 4), ("first", 2, 4)]
+
+
 def test_what_a_capped_offer_can_bring_sooner_it_brings() -> None:
     # 6 on the 10th: fast from the 5th, 2 a month; the other 4 come with slow, on the 25th
     fast = offer("fast", 10, 2, first_day=4, caps_milli=units(2, 2))
