@@ -23,8 +23,9 @@ from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
 from fulfil_models.sketch import take_up
 from fulfil_models.stranded import stranded
-from fulfil_models.tables import Dataset, Downtime, Point
+from fulfil_models.tables import Build, Dataset, Downtime, Point
 from fulfil_models.taken import NOTHING, LotKey, Taken, purchase_key, stock_key, with_orders
+from tiny_shop import SETTINGS, build
 
 ELSEWHERE = "elsewhere"
 """a point to which nothing leads and from which nothing comes"""
@@ -132,3 +133,15 @@ def reduced(data: Dataset, taken: Taken) -> Dataset:
             ),
         ),
     )
+
+
+# ---- on the tiny shop
+
+QUOTED = build("Q", None)
+
+
+def quoted(data: Dataset, taken: Taken = NOTHING, asked: Build = QUOTED) -> Plan:
+    """One machine put beside what is taken."""
+    plan = listed(replace(data, builds=(asked,), parts_orders=()), SETTINGS, taken)
+    assert plan is not None
+    return plan

@@ -40,7 +40,7 @@ from fulfil.usecases.planning import PlanOutcome, make_plan
 FIRST, SECOND, THIRD, FOURTH = march(4), march(16), march(31), date(2026, 4, 1)
 """when the first machines that are new ship"""
 
-USECASES = ("current", "holds", "basis", "planning", "available")
+USECASES = ("current", "held_quotes", "holds", "basis", "planning", "available")
 """modules that ask for the day"""
 
 _PLANNED: dict[str, bytes] = {}

@@ -12,14 +12,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.current import (
-    Current,
-    Hold,
-    go_on,
-    keys_today,
-    save_retimed,
-    taken_by_holds,
-)
+from fulfil.usecases.current import Current, go_on, save_retimed
 from fulfil.usecases.deciding import (
     MOST_TRIES,
     Course,
@@ -29,6 +22,7 @@ from fulfil.usecases.deciding import (
     not_there,
     stands,
 )
+from fulfil.usecases.held_quotes import Hold, keys_today, taken_by_holds
 from fulfil.usecases.plans import held_before
 from fulfil.usecases.promise import asked_again
 from fulfil.usecases.quote_cautions import needs_approval
@@ -263,14 +257,13 @@ class _Taking:
     def plan(self) -> Plan:
         """The plan that goes on with the order. Raises Refused where it would break a promise."""
         from fulfil_models.ready import ready
-        from fulfil_models.renaming import renamed
-        from fulfil_models.taken import apart, joined
+        from fulfil_models.taken import joined
 
-        held = taken_by_holds(self.others, self.now.believed, self.now.basis.plan)
-        drawing = Hold(self.quote, self.offer).drawing(self.now.believed, held)
-        piece = renamed(drawing, self.renaming)
-        own = self.quote.plan != self.now.basis.plan
-        piece = apart(piece, self.now.believed, f"{self.names[0]}:", own, self.offer.orders)
+        now = self.now
+        held = taken_by_holds(self.others, now.believed, now.orders)
+        piece = Hold(self.quote, self.offer).piece(
+            now.believed, now.orders, held, self.renaming, self.names[0]
+        )
         beside = dataclasses.replace(self.now, holds=self.others)
         if self.promised < self.offer.ships:
             made = reordered_plan(self.store, beside, self.request, piece, self.seconds)

@@ -17,7 +17,7 @@ from fulfil.usecases.basis import (
     settings_of,
     standing_plan,
 )
-from fulfil.usecases.current import Hold, held_today
+from fulfil.usecases.held_quotes import Hold, held_today, orders_of
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -150,13 +150,15 @@ def _dataset(
 
 def _with_holds(store: Store, number: int, holds: tuple[Hold, ...]) -> Plan:
     """A plan, and beside it what is held."""
-    from fulfil_models.taken import joined
+    from fulfil_models.taken import NOTHING, joined
 
     plan = store.plan(number).plan
     if holds:
-        known = store.dataset(("purchases", "sources"))
+        known = store.dataset(("stock", "purchases", "sources", "routings", "progress"))
+        orders, others = orders_of(plan, number), NOTHING
         for hold in holds:
-            plan = joined(plan, hold.piece(known, number))
+            plan = joined(plan, hold.piece(known, orders, others))
+            others += hold.taken(known, orders, others)
     return plan
 
 

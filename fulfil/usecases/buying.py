@@ -12,7 +12,7 @@ from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
 from fulfil.usecases.cover import MONTHS, refuse_made
 from fulfil.usecases.cover import TABLES as TO_LAST
-from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.held_quotes import held_today, orders_of, taken_by_holds
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def buy(store: Store, asked: Asked, number: int | None = None) -> BuyAnswer:
     asked = _meant(dataset, asked)
     settings = settings_at(dataset, basis)
     plan = store.plan(basis.plan).plan
-    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    taken = taken_by_holds(held_today(store), dataset, orders_of(plan, basis.plan))
     problem = Problem(dataset, settings, taken=taken)
     # a budget is for all parts, so the others take part even where one is asked for
     only = None if asked.part is None or asked.budget_micro is not None else [asked.part]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fulfil.usecases.basis import LEAD_TIME_TABLES, Basis, basis_of, planned_data, settings_at
-from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.held_quotes import held_today, orders_of, taken_by_holds
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -85,10 +85,11 @@ def chase(
     if part is not None:
         part = meant("part", part, (row.part for row in dataset.parts))
     settings = settings_at(dataset, basis)
-    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    plan = store.plan(basis.plan).plan
+    taken = taken_by_holds(held_today(store), dataset, orders_of(plan, basis.plan))
     rows = chases(
         Problem(dataset, settings, taken=taken),
-        store.plan(basis.plan).plan,
+        plan,
         by_the_record(stated, settings, OpenDays(dataset, settings.as_of)),
         stated.purchases,
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, settings_at
-from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.held_quotes import held_today, orders_of, taken_by_holds
 from fulfil.usecases.names import meant
 
 if TYPE_CHECKING:
@@ -100,7 +100,7 @@ def cover(store: Store, asked: Asked, number: int | None = None) -> CoverAnswer:
     settings = settings_at(dataset, basis)
     plan = store.plan(basis.plan).plan
     index = PlanIndex(plan)
-    taken = taken_by_holds(held_today(store), dataset, basis.plan)
+    taken = taken_by_holds(held_today(store), dataset, orders_of(plan, basis.plan))
     problem = Problem(dataset, settings, taken=taken)
     demand = demand_ahead(problem, plan, asked.months, index=index)
     found = cover_of(

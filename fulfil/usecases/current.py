@@ -4,11 +4,10 @@ since, and the promises that are held open."""
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib import metadata
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from fulfil.clock import today
 from fulfil.errors import Refused, RejectedPlan
@@ -23,87 +22,25 @@ from fulfil.usecases.basis import (
     standing_header,
     waiting_until,
 )
-from fulfil.usecases.quote_documents import NAME, Offer, named, offer_of, quote_name
+from fulfil.usecases.held_quotes import (
+    Hold,
+    PlanOrders,
+    held_today,
+    keys_of,
+    orders_of,
+    taken_by_holds,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from fulfil_models.plan import Plan
-    from fulfil_models.room import Request, Room
+    from fulfil_models.room import Room
     from fulfil_models.settings import Settings
     from fulfil_models.tables import Dataset
     from fulfil_models.taken import Taken
 
     from fulfil.store.desk import Desk
-    from fulfil.store.results import DataChange, PlanHeader, Quote
+    from fulfil.store.results import DataChange, PlanHeader
     from fulfil.store.session import Store
-
-HELD = ("held",)
-
-
-class Quotes(Protocol):
-    """Where quotes can be looked up: the store, or a transaction of it."""
-
-    def quotes(
-        self, states: Iterable[str] | None = None, numbers: Iterable[int] | None = None
-    ) -> list[Quote]: ...
-
-    def held_keys(self, on: date) -> tuple[tuple[int, int], ...]: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """A promise that is kept open: the quote, and what of it is held."""
-
-    quote: Quote
-    offer: Offer
-
-    @property
-    def name(self) -> str:
-        return quote_name(self.quote.number)
-
-    @property
-    def request(self) -> Request:
-        """What is held as firm orders under the name of the quote."""
-        return named(self.offer.request, {NAME: self.name}, self.offer.ships, told=self.offer.plan)
-
-    @property
-    def key(self) -> tuple[int, int]:
-        """What tells it from every other hold: an offer of a quote always needs the same."""
-        return self.quote.number, self.quote.chosen or 0
-
-    def is_of(self, dataset: Dataset) -> bool:
-        """Whether the data still have every operation that it needs."""
-        known = {(row.part, row.operation) for row in dataset.routings}
-        parts = {job.job: job.part for job in self.offer.plan.jobs}
-        return all((parts[row.job], row.operation) in known for row in self.offer.plan.operations)
-
-    def drawing(self, dataset: Dataset, others: Taken) -> Plan:
-        """What is held, as it draws on the data as they are, beside other holds."""
-        from fulfil_models.received import as_received
-
-        return as_received(self.offer.plan, dataset, others.lots_milli)
-
-    def taken(self, dataset: Dataset, plan: int, others: Taken) -> Taken:
-        """What it takes from everybody, beside a plan and other holds: nothing where its work is
-        not in the data any more."""
-        from fulfil_models.taken import NOTHING, held
-
-        own = self.quote.plan != plan
-        piece = self.drawing(dataset, others)
-        try:
-            return held(piece, dataset, f"{self.name}:", own, self.offer.orders)
-        except KeyError:  # an operation is not in the routings
-            return NOTHING
-
-    def piece(self, dataset: Dataset, plan: int) -> Plan:
-        """What is held as a plan of its own beside another, under the name of the quote."""
-        from fulfil_models.renaming import renamed
-        from fulfil_models.taken import apart
-
-        piece = renamed(self.offer.plan, {NAME: self.name})
-        own = self.quote.plan != plan
-        return apart(piece, dataset, f"{self.name}:", own, self.offer.orders)
 
 
 @dataclass(frozen=True)
@@ -144,50 +81,13 @@ class Current:
         return self.store.plan(self.basis.plan).plan
 
     @property
+    def orders(self) -> PlanOrders:
+        """The new orders of the plan."""
+        return PlanOrders(self.basis.plan, self.plan_taken)
+
+    @property
     def hold_keys(self) -> tuple[tuple[int, int], ...]:
         return keys_of(self.holds)
-
-
-def active(quotes: Iterable[Quote], on: date) -> tuple[Hold, ...]:
-    """Those that are held on a day, the oldest first: one that ran out holds nothing."""
-    found = [
-        Hold(quote, offer_of(quote, quote.chosen or 0))
-        for quote in quotes
-        if quote.held_until is not None and quote.held_until >= on
-    ]
-    return tuple(sorted(found, key=lambda hold: hold.quote.number))
-
-
-def held_today(source: Quotes, known: Iterable[Hold] = ()) -> tuple[Hold, ...]:
-    """What is held today, the oldest first.
-
-    An offer never changes, so of what is `known` already only the keys are looked at: whoever
-    decides looks at the desk, where others wait.
-    """
-    there = {hold.key: hold for hold in known}
-    keys = keys_today(source)
-    new = [number for number, chosen in keys if (number, chosen) not in there]
-    if new:
-        there |= {hold.key: hold for hold in active(source.quotes(HELD, new), today())}
-    return tuple(there[key] for key in keys if key in there)
-
-
-def keys_today(source: Quotes) -> tuple[tuple[int, int], ...]:
-    """The keys of what is held today, as `keys_of` tells them."""
-    return source.held_keys(today())
-
-
-def keys_of(holds: Iterable[Hold]) -> tuple[tuple[int, int], ...]:
-    return tuple(hold.key for hold in holds)
-
-
-def taken_by_holds(holds: Iterable[Hold], dataset: Dataset, plan: int) -> Taken:
-    from fulfil_models.taken import NOTHING
-
-    taken = NOTHING
-    for hold in holds:
-        taken += hold.taken(dataset, plan, taken)
-    return taken
 
 
 def plan_taken(store: Store, number: int, dataset: Dataset) -> Taken:
@@ -267,7 +167,7 @@ def _standing(
 
     believed, settings, _ = as_planned(dataset, settings, premises)
     of_plan = plan_taken(store, number, believed)
-    taken = of_plan + taken_by_holds(holds, believed, number)
+    taken = of_plan + taken_by_holds(holds, believed, PlanOrders(number, of_plan))
     return Current(
         store=store,
         basis=Basis(
@@ -367,7 +267,8 @@ def go_on(
 
     dataset, settings, beliefs = as_planned(dataset, settings, premises)
     previous = frozen_plan(store, settings)
-    taken = taken_by_holds(holds, dataset, plan=0)
+    before = replace(orders_of(plan), next_settings=settings, searched=False)
+    taken = taken_by_holds(holds, dataset, before)
     problem, notes = problem_beside(dataset, settings, previous, taken)
     retimed = retimed_plan(Workbench(problem), plan, (f"{name}, gone on with", *notes, *beliefs))
     left = [*retimed.unplaced, *("/".join(key) for key in retimed.unshipped)]

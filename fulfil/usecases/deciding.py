@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Protocol
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import premises_of, standing_header
-from fulfil.usecases.current import Current, Hold, current, keys_of, taken_by_holds
+from fulfil.usecases.current import Current, current
+from fulfil.usecases.held_quotes import Hold, keys_of, taken_by_holds
 from fulfil.usecases.promise import Promises, asked_again
 from fulfil.usecases.quote_documents import (
     Offer,
@@ -304,8 +305,8 @@ def clashes(now: Current, others: list[Hold], new: Hold) -> tuple[Clash, ...]:
     """What is taken twice if an offer is taken beside the plan and the other holds."""
     from fulfil_models.clashes import clashes_between
 
-    held = taken_by_holds(others, now.believed, now.basis.plan)
-    added = new.taken(now.believed, now.basis.plan, held)
+    held = taken_by_holds(others, now.believed, now.orders)
+    added = new.taken(now.believed, now.orders, held)
     return clashes_between(now.believed, now.settings, now.plan_taken + held, added)
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from fulfil.clock import today
 from fulfil.errors import Refused
 from fulfil.usecases.basis import settings_of
-from fulfil.usecases.current import HELD, Hold, active, current, held_today, keys_today
+from fulfil.usecases.current import current
 from fulfil.usecases.deciding import (
     GONE,
     MOST_TRIES,
@@ -26,6 +26,7 @@ from fulfil.usecases.deciding import (
     not_there,
     stands,
 )
+from fulfil.usecases.held_quotes import HELD, Hold, PlanOrders, active, held_today, keys_today
 from fulfil.usecases.holds_now import HoldsNow, holds_now
 from fulfil.usecases.quote_documents import (
     Offer,
@@ -180,7 +181,7 @@ def _broken(dataset: Dataset, there: tuple[Hold, ...], day: date) -> dict[int, t
     found: dict[int, tuple[str, ...]] = {}
     settings, base = settings_of(dataset, day), NOTHING
     for hold in there:
-        added = hold.taken(dataset, 0, base)
+        added = hold.taken(dataset, PlanOrders(0, NOTHING), base)
         if not hold.is_of(dataset):
             found[hold.quote.number] = (GONE,)
         elif clashes := clashes_between(dataset, settings, base, added):

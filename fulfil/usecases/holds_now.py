@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import as_planned, premises_of, settings_of, standing_header
-from fulfil.usecases.current import Hold, go_on, taken_by_holds
-from fulfil.usecases.quote_documents import NAME, names_of, ships_of, with_request
+from fulfil.usecases.current import go_on
+from fulfil.usecases.held_quotes import Hold, orders_of, taken_by_holds
+from fulfil.usecases.quote_documents import names_of, ships_of, with_request
 
 if TYPE_CHECKING:
     from fulfil_models.plan import Plan
@@ -134,11 +135,7 @@ class _Beside:
 
     def _piece(self, hold: Hold) -> Plan:
         """What is held, as it draws on the data as they are, apart from the plan."""
-        from fulfil_models.renaming import renamed
-        from fulfil_models.taken import apart
-
+        orders = orders_of(self.plan, self.number)
         others = [row for row in self.there if row.key != hold.key]
-        taken = taken_by_holds(others, self.believed, self.number)
-        piece = renamed(hold.drawing(self.believed, taken), {NAME: hold.name})
-        own = hold.quote.plan != self.number
-        return apart(piece, self.believed, f"{hold.name}:", own, hold.offer.orders)
+        taken = taken_by_holds(others, self.believed, orders)
+        return hold.piece(self.believed, orders, taken)

@@ -18,7 +18,8 @@ from fulfil_models.plan import Plan
 from fulfil.clock import today
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Premises, as_planned, premises_of, settings_of, waiting_until
-from fulfil.usecases.current import Hold, go_on, held_today, keys_of, taken_by_holds
+from fulfil.usecases.current import go_on
+from fulfil.usecases.held_quotes import Hold, held_today, keys_of, orders_before, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
 
 if TYPE_CHECKING:
@@ -189,7 +190,7 @@ def _make_plan(
     _refuse_day(premises, settings)
     previous = frozen_plan(store, settings)
     holds = held_today(store)
-    taken = taken_by_holds(holds, dataset, plan=0)
+    taken = taken_by_holds(holds, dataset, orders_before(store, settings))
     problem, notes = problem_beside(dataset, settings, previous, taken)
     notes += beliefs
     if holds:

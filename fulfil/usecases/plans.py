@@ -23,12 +23,13 @@ from fulfil.usecases.basis import (
     settings_at,
     settings_of,
 )
-from fulfil.usecases.current import (
+from fulfil.usecases.current import plan_taken
+from fulfil.usecases.held_quotes import (
     Hold,
+    PlanOrders,
     held_today,
     keys_of,
     keys_today,
-    plan_taken,
     taken_by_holds,
 )
 
@@ -265,8 +266,9 @@ def _refuse_clash(store: Store, header: PlanHeader) -> tuple[Hold, ...]:
     dataset, settings, _ = as_planned(dataset, settings, premises_of(header.options))
     stood_beside = [hold for hold in holds if hold.key in known]
     base = plan_taken(store, header.number, dataset)
-    base += taken_by_holds(stood_beside, dataset, header.number)
-    clashes = clashes_between(dataset, settings, base, taken_by_holds(new, dataset, header.number))
+    orders = PlanOrders(header.number, base)
+    base += taken_by_holds(stood_beside, dataset, orders)
+    clashes = clashes_between(dataset, settings, base, taken_by_holds(new, dataset, orders))
     if clashes:
         raise Refused(
             f"plan {header.number} has taken what is held: {clashes[0].text()}",

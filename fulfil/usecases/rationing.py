@@ -3,12 +3,13 @@ and what would help?"""
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fulfil.errors import Refused
 from fulfil.usecases.basis import Basis, basis_of, planned_data, settings_at
-from fulfil.usecases.current import held_today, taken_by_holds
+from fulfil.usecases.held_quotes import held_today, orders_of, taken_by_holds
 from fulfil.usecases.names import meant
 from fulfil.usecases.planning import frozen_plan, problem_beside
 
@@ -100,7 +101,9 @@ def ration(store: Store, name: str, number: int | None = None) -> RationAnswer:
     dataset = planned_data(store, basis, EVERY_TABLE)
     name = meant("part", name, (row.part for row in dataset.parts))
     settings = settings_at(dataset, basis)
-    taken = taken_by_holds(held_today(store), dataset, plan=0)
+    plan = store.plan(basis.plan).plan
+    before = dataclasses.replace(orders_of(plan), next_settings=settings)
+    taken = taken_by_holds(held_today(store), dataset, before)
     problem, _ = problem_beside(dataset, settings, frozen_plan(store, settings), taken)
     if name not in capped_parts(problem):
         raise Refused(

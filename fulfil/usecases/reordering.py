@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from fulfil.errors import RejectedPlan
 from fulfil.usecases.asking import Asked
-from fulfil.usecases.current import Current, taken_by_holds
+from fulfil.usecases.current import Current
+from fulfil.usecases.held_quotes import taken_by_holds
 from fulfil.usecases.quote_arrival import arrival_of
 from fulfil.usecases.quote_cautions import Doubt, doubts, fits_of_measures
 from fulfil.usecases.quote_documents import NAME, called, with_request
@@ -147,7 +148,11 @@ def reordered_plan(
 
     dataset = with_request(now.believed, request)
     previous = frozen_plan(store, now.settings)
-    taken = taken_by_holds(now.holds, now.believed, plan=0)
+    taken = taken_by_holds(
+        now.holds,
+        now.believed,
+        dataclasses.replace(now.orders, next_settings=now.settings),
+    )
     problem, _ = problem_beside(dataset, now.settings, previous, taken)
     made = resequenced(
         Workbench(problem),

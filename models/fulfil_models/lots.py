@@ -18,7 +18,13 @@ from itertools import pairwise
 from fulfil_models.book import Book, Need, WayKind
 from fulfil_models.decisions import Decisions, Fill, Ship, need_moment
 from fulfil_models.existing_first import Claim, Pile, box_of, deliveries, pile_of, spare_orders
-from fulfil_models.placed_orders import order_supply, orders_for
+from fulfil_models.placed_orders import (
+    is_expedited_together,
+    is_together,
+    order_supply,
+    order_together,
+    orders_for,
+)
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.routes import Route, next_departure
@@ -187,7 +193,10 @@ def _piles(problem: Problem, there: Bin, claims: list[Claim]) -> list[Pile]:
     piles: list[Pile] = []
     for event, lot in enumerate(there.lots):
         if lot.kind != SupplyKind.NEW_PURCHASE:
-            piles.append(pile_of(lot, lot.usable_on, lot.quantity_milli, taken[event]))
+            milli = lot.quantity_milli
+            if is_together(lot) and is_expedited_together(problem, lot):
+                milli = sum(q for _, q in taken[event])  # each unit costs, whoever has it
+            piles.append(pile_of(lot, lot.usable_on, milli, taken[event]))
         elif taken[event]:
             piles += orders_for(problem, lot, taken[event])
     return piles
@@ -198,6 +207,8 @@ def _name(problem: Problem, pile: Pile, named: Named) -> None:
     lot = pile.lot
     if pile.is_order:
         supply = order_supply(problem, pile, named.new)
+    elif is_together(lot):
+        supply = order_together(problem, pile, named.new)
     else:
         supply = _lot_supply(problem, lot, named.new(_lot_name(lot)), pile.drawn_milli)
     named.supplies[supply.supply] = supply

@@ -11,8 +11,10 @@ from fulfil_models.months import next_month
 from fulfil_models.plan import Supply, SupplyKind
 from fulfil_models.problem import Problem
 from fulfil_models.shared_cap import first_hurried
-from fulfil_models.source_terms import days_to_arrive
+from fulfil_models.source_terms import days_to_arrive, is_expedited
 from fulfil_models.supply import UNLIMITED_MILLI, Lot
+from fulfil_models.tables import Purchase, Source
+from fulfil_models.taken import TOGETHER, purchase_key
 
 ORDER_COVERS_DAYS = 28
 """an order without a cap covers the needs of so many days from its arrival"""
@@ -120,9 +122,8 @@ def order_supply(problem: Problem, pile: Pile, new_name: Callable[[str], str]) -
         by = min(share.claim.by for share in pile.shares)
         arrives = _arrival(problem, lot, by, expedited=pile.expedited)
     axis = problem.axes[lot.point]
-    name = f"new/{source.supplier}/{lot.point}/{lot.part}/{arrives}" + "/expedited" * pile.expedited
     return Supply(
-        new_name(name),
+        new_name(_order_name(source.supplier, lot.point, lot.part, arrives, pile.expedited)),
         SupplyKind.NEW_PURCHASE,
         lot.part,
         lot.point,
@@ -133,3 +134,48 @@ def order_supply(problem: Problem, pile: Pile, new_name: Callable[[str], str]) -
         arrives_on=arrives,
         expedited=pile.expedited,
     )
+
+
+def _order_name(supplier: str, point: str, part: str, arrives: date, expedited: bool) -> str:
+    return f"new/{supplier}/{point}/{part}/{arrives}" + "/expedited" * expedited
+
+
+# ---- orders for a plan and for what is held
+
+
+def is_together(lot: Lot) -> bool:
+    """Whether a lot is an order of an earlier plan that this one may place for itself and for what
+    is held."""
+    return lot.purchase is not None and lot.purchase.line == TOGETHER
+
+
+def is_expedited_together(problem: Problem, lot: Lot) -> bool:
+    """Whether such a lot is expedited."""
+    row, source = _order_and_source(problem, lot)
+    return is_expedited(row, source)
+
+
+def order_together(problem: Problem, pile: Pile, new_name: Callable[[str], str]) -> Supply:
+    """Such an order as it is placed: on its day, as small as brings both."""
+    row, source = _order_and_source(problem, pile.lot)
+    expedited = is_expedited(row, source)
+    held_milli = problem.taken.lots_milli.get(purchase_key(row.order, row.line), 0)
+    return Supply(
+        new_name(_order_name(row.supplier, row.point, row.part, row.due, expedited)),
+        SupplyKind.NEW_PURCHASE,
+        row.part,
+        row.point,
+        ordered_milli(source, pile.drawn_milli + held_milli),
+        problem.axes[row.point].start_moment(pile.lot.usable),
+        supplier=row.supplier,
+        place_on=row.ordered,
+        arrives_on=row.due,
+        expedited=expedited,
+    )
+
+
+def _order_and_source(problem: Problem, lot: Lot) -> tuple[Purchase, Source]:
+    row = lot.purchase
+    assert row is not None
+    key = row.part, row.supplier, row.point
+    return row, next(s for s in problem.dataset.sources if (s.part, s.supplier, s.point) == key)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Source
+from fulfil_models.tables import Purchase, Source
 
 
 def days_to_arrive(source: Source, *, expedited: bool = False) -> int:
@@ -20,6 +20,11 @@ def days_to_arrive(source: Source, *, expedited: bool = False) -> int:
     """
     sooner = (source.expedite_days or 0) if expedited else 0
     return max(0, source.lead_days - sooner)
+
+
+def is_expedited(order: Purchase, source: Source) -> bool:
+    """Whether an order comes sooner than its source delivers without hurry."""
+    return (order.due - order.ordered).days < days_to_arrive(source)
 
 
 def first_arrival(settings: Settings, source: Source, *, expedited: bool = False) -> date:

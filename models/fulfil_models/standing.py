@@ -19,6 +19,7 @@ from fulfil_models.plan import Peg, Plan, Shipment, Supply, SupplyKind
 from fulfil_models.routes import Route
 from fulfil_models.search import Item
 from fulfil_models.supply import Lot
+from fulfil_models.taken import TOGETHER
 
 LotKey = tuple[int, int]
 """a bin and a lot of it"""
@@ -94,8 +95,9 @@ class Lots:
             return names.get(("stock",))
         if supply.kind is SupplyKind.PURCHASE:
             return names.get(("purchase", supply.order or "", supply.line or ""))
-        if supply.arrives_on is None:
-            return None
+        together = names.get(("purchase", supply.supply, TOGETHER))
+        if together is not None or supply.arrives_on is None:
+            return together
         who = supply.supplier or ""
         month = names.get(("new", who, month_of(supply.arrives_on)))
         return names.get(("new", who, "")) if month is None else month

@@ -7,7 +7,7 @@ taken is gone from the supplies and from the work centres, and nobody is moved.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
@@ -31,6 +31,8 @@ Move = tuple[str, str, date]
 
 ORDERED = "plan"
 """line of a purchase that stands for an order which a plan counts on; its order is the supply"""
+TOGETHER = "plan and holds"
+"""line of such a purchase that a plan to come may place, for itself and for promises kept open"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ class Taken:
     def __add__(self, other: Taken) -> Taken:
         return Taken(
             dict(Counter(self.lots_milli) + Counter(other.lots_milli)),
-            self.orders + other.orders,
+            tuple({(row.order, row.line): row for row in self.orders + other.orders}.values()),
             self.busy + other.busy,
             self.holdings + other.holdings,
             {
@@ -154,100 +156,17 @@ def taken_by(plan: Uses, dataset: Dataset, who: str | None = None) -> Taken:
     )
 
 
+def ordered_by(plan: Uses) -> Taken:
+    """The new orders of a plan and what it draws on any lot, and nothing else of what it has."""
+    return Taken(_drawn(plan), tuple(_orders(plan)))
+
+
 def moves_of(plan: Uses) -> frozenset[Move]:
     """The departures of lanes by which something is moved."""
     return frozenset(
         (row.origin, row.point, row.leaves_on)
         for row in plan.supplies
         if row.origin is not None and row.leaves_on is not None
-    )
-
-
-def held(
-    piece: Plan,
-    dataset: Dataset,
-    prefix: str,
-    own: bool,
-    orders: Iterable[Purchase] = (),
-    who: str | None = None,
-) -> Taken:
-    """What a hold has taken: a piece that was put beside a plan, promised and kept open.
-
-    Of an order of its own nothing is left to others, not even what its minimum brings over, and
-    its moves are none for others to go with: the hold may end, and these with it.
-
-    Parameters
-    ----------
-    prefix: begins the names of the hold's own orders, so that no two holds share one.
-    own, orders: as in `apart`.
-    who: its name; None: the prefix without the colon.
-    """
-    taken = taken_by(apart(piece, dataset, prefix, own, orders), dataset, who or prefix.rstrip(":"))
-    wholly = {purchase_key(row.order, row.line): row.quantity_milli for row in taken.orders}
-    return replace(taken, lots_milli={**taken.lots_milli, **wholly}, moves=frozenset())
-
-
-def apart(
-    piece: Plan, dataset: Dataset, prefix: str, own: bool, orders: Iterable[Purchase] = ()
-) -> Plan:
-    """A piece with the orders and moves that it needs under names that begin with `prefix`.
-
-    Parameters
-    ----------
-    own: whether the plan that it was put beside is gone. For what it draws on new orders of that
-        plan it then has orders of its own, for just these quantities on the same days. Else it
-        goes on drawing on them.
-    orders: new orders of the plan that it was put beside, as `taken_by` tells them. Needed where
-        `own`: the piece knows neither their supplier nor their days.
-
-    Raises LookupError where such an order is not among them.
-    """
-    known = {(row.order, row.line) for row in dataset.purchases}
-    before = {(row.order, row.line): row for row in orders}
-    lead_days = {(row.part, row.supplier, row.point): row.lead_days for row in dataset.sources}
-
-    def kept(supply: Supply) -> Supply:
-        key = (supply.order or "", supply.line or "")
-        if supply.kind in (SupplyKind.NEW_PURCHASE, SupplyKind.TRANSFER):
-            return replace(supply, supply=prefix + supply.supply)
-        if not own or supply.kind is not SupplyKind.PURCHASE or supply.line != ORDERED:
-            return supply
-        if key in known:
-            return supply
-        if key not in before:
-            raise LookupError(
-                f"the order {supply.order} that the piece draws on is unknown; "
-                "give the new orders of the plan that it was put beside"
-            )
-        row = before[key]
-        usual = lead_days.get((row.part, row.supplier, row.point), 0)
-        return replace(
-            supply,
-            supply=prefix + supply.supply,
-            kind=SupplyKind.NEW_PURCHASE,
-            order=None,
-            line=None,
-            supplier=row.supplier,
-            place_on=row.ordered,
-            arrives_on=row.due,
-            expedited=(row.due - row.ordered).days < usual,
-        )
-
-    supplies = [kept(supply) for supply in piece.supplies]
-    names = {old.supply: new.supply for old, new in zip(piece.supplies, supplies, strict=True)}
-    return _renamed(replace(piece, supplies=tuple(supplies)), names)
-
-
-def _renamed(plan: Plan, names: Mapping[str, str]) -> Plan:
-    """A plan in which whatever draws on a supply knows it by its new name."""
-    return replace(
-        plan,
-        pegs=tuple(replace(row, supply=names[row.supply]) for row in plan.pegs),
-        shipments=tuple(replace(row, supply=names[row.supply]) for row in plan.shipments),
-        supplies=tuple(
-            row if row.from_supply is None else replace(row, from_supply=names[row.from_supply])
-            for row in plan.supplies
-        ),
     )
 
 
@@ -265,12 +184,12 @@ def drawn_by_supply(plan: Uses) -> Counter[str]:
 
 
 def _drawn(plan: Uses) -> dict[LotKey, int]:
-    drawn = drawn_by_supply(plan)
-    return {
-        key: drawn[supply.supply]
-        for supply in plan.supplies
-        if (key := _key(supply)) is not None and drawn[supply.supply]
-    }
+    by_supply, drawn = drawn_by_supply(plan), Counter[LotKey]()
+    for supply in plan.supplies:
+        key = _key(supply)
+        if key is not None and by_supply[supply.supply]:
+            drawn[key] += by_supply[supply.supply]
+    return dict(drawn)
 
 
 def _drawers(plan: Uses, who: str | None) -> dict[LotKey, tuple[str, ...]]:
@@ -384,7 +303,7 @@ def joined(plan: Plan, other: Plan) -> Plan:
         there = supplies.get(name)
         quantity_milli = supply.quantity_milli + (there.quantity_milli if there else 0)
         supplies[name] = replace(supply, supply=name, quantity_milli=quantity_milli)
-    other = _renamed(replace(other, supplies=()), names)
+    other = draws_renamed(replace(other, supplies=()), names)
     return replace(
         plan,
         builds=plan.builds + other.builds,
@@ -393,6 +312,19 @@ def joined(plan: Plan, other: Plan) -> Plan:
         pegs=plan.pegs + other.pegs,
         shipments=plan.shipments + other.shipments,
         supplies=tuple(supplies[key] for key in sorted(supplies)),
+    )
+
+
+def draws_renamed(plan: Plan, names: Mapping[str, str]) -> Plan:
+    """A plan in which whatever draws on a supply knows it by its new name."""
+    return replace(
+        plan,
+        pegs=tuple(replace(row, supply=names[row.supply]) for row in plan.pegs),
+        shipments=tuple(replace(row, supply=names[row.supply]) for row in plan.shipments),
+        supplies=tuple(
+            row if row.from_supply is None else replace(row, from_supply=names[row.from_supply])
+            for row in plan.supplies
+        ),
     )
 
 

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from fulfil_models.book import Book, Job, Need
 from fulfil_models.plan import Peg, Plan, Shipment, Supply, SupplyKind
 from fulfil_models.retiming import Retimer
-from fulfil_models.taken import ORDERED
+from fulfil_models.taken import ORDERED, TOGETHER
 
 MOST_AHEAD = 5
 
@@ -134,7 +134,7 @@ class Teller:
         day = supply.usable.date()
         name = f"purchase {supply.order}/{supply.line}"
         row = self.purchases.get((supply.order or "", supply.line or ""))
-        if row is not None and row.line == ORDERED:
+        if row is not None and row.line in (ORDERED, TOGETHER):
             return f"comes with an order that nobody has placed yet, of {row.supplier}, here {day}"
         if row is None:
             return f"comes with {name}, here {day}"

@@ -13,12 +13,24 @@ from threading import Event
 from typing import Any
 
 import pytest
-from beside_books import bench_for, broken, listed, only, reduced, searched, split_book, without
+from beside_books import (
+    QUOTED,
+    bench_for,
+    broken,
+    listed,
+    only,
+    quoted,
+    reduced,
+    searched,
+    split_book,
+    without,
+)
 from books import Shape, settings_of
 from fulfil_models.audit import audit
 from fulfil_models.book import Book
 from fulfil_models.book_entries import Centre
 from fulfil_models.cells import MILLI
+from fulfil_models.kept_open import apart, held
 from fulfil_models.plan import BlockerKind, Plan, Status, SupplyKind
 from fulfil_models.planning import (
     Effort,
@@ -46,8 +58,6 @@ from fulfil_models.taken import (
     NOTHING,
     ORDERED,
     Taken,
-    apart,
-    held,
     joined,
     purchase_key,
     stock_key,
@@ -68,15 +78,6 @@ from tiny_shop import (
     source,
     stock,
 )
-
-QUOTED = build("Q", None)
-
-
-def quoted(data: Dataset, taken: Taken = NOTHING, asked: Build = QUOTED) -> Plan:
-    """One machine put beside what is taken."""
-    plan = listed(replace(data, builds=(asked,), parts_orders=()), SETTINGS, taken)
-    assert plan is not None
-    return plan
 
 
 def hold(data: Dataset, asked: Build = QUOTED) -> Taken:

@@ -13,6 +13,7 @@ from beside_books import broken, listed, only, split_book, without
 from books import Shape, settings_of
 from fulfil_models.cells import MILLI
 from fulfil_models.clashes import Clash, ClashKind, clashes, clashes_between
+from fulfil_models.kept_open import apart, held
 from fulfil_models.plan import Plan
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Downtime, Progress, WorkCentre
@@ -21,8 +22,6 @@ from fulfil_models.taken import (
     ORDERED,
     Busy,
     Taken,
-    apart,
-    held,
     joined,
     purchase_key,
     stock_key,

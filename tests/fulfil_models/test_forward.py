@@ -16,6 +16,7 @@ from beside_books import broken
 from books import Shape
 from fulfil_models.cells import MICRO, MILLI, PPM
 from fulfil_models.forward import Lever, brought_forward, worth_telling
+from fulfil_models.kept_open import held
 from fulfil_models.plan import Plan
 from fulfil_models.promise import Question, extra_cost
 from fulfil_models.ready import ready
@@ -26,7 +27,7 @@ from fulfil_models.tables import (
     Part,
     TakeRate,
 )
-from fulfil_models.taken import held, joined, moves_of
+from fulfil_models.taken import joined, moves_of
 from questions import (
     QUOTED,
     Beside,

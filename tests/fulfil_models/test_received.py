@@ -6,10 +6,11 @@ from dataclasses import replace
 
 from beside_books import listed
 from fulfil_models.cells import MILLI
+from fulfil_models.kept_open import held
 from fulfil_models.plan import Plan
 from fulfil_models.received import as_received
 from fulfil_models.tables import Dataset
-from fulfil_models.taken import held, purchase_key, stock_key, taken_by
+from fulfil_models.taken import purchase_key, stock_key, taken_by
 from tiny_shop import SETTINGS, build, delivery, engines, lane, march, order, purchase, shop, stock
 
 SHELF, LINE = stock_key("A", "ENGINE"), purchase_key("P", "1")

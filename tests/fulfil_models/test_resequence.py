@@ -16,6 +16,7 @@ import pytest
 from fulfil_models import giving_way, resequence
 from fulfil_models.cells import MILLI
 from fulfil_models.giving_way import Race
+from fulfil_models.kept_open import held
 from fulfil_models.plan import Plan
 from fulfil_models.planning import Workbench
 from fulfil_models.problem import Problem
@@ -23,7 +24,7 @@ from fulfil_models.resequence import Resequenced, resequenced
 from fulfil_models.room import Request, Room
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset, Progress, RoutingStep
-from fulfil_models.taken import held, joined
+from fulfil_models.taken import joined
 from questions import QUOTED, answer, asked_line, standing, taken_of
 from requeued import Asked, gone_on, put
 from tiny_shop import (

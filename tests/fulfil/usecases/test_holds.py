@@ -42,10 +42,13 @@ from fulfil.usecases import planning
 from fulfil.usecases.accepting import accept_quote
 from fulfil.usecases.asking import Asked, ask_machine, ask_parts
 from fulfil.usecases.basis import standing_plan
-from fulfil.usecases.current import HELD, active, taken_by_holds
+from fulfil.usecases.current import current, go_on
 from fulfil.usecases.data import load
+from fulfil.usecases.held_quotes import HELD, active, orders_of, taken_by_holds
 from fulfil.usecases.holds import hold, holds, release
+from fulfil.usecases.plans import accept
 from fulfil.usecases.promise import PromiseAnswer, promise
+from fulfil.usecases.quote_documents import offer_of
 
 
 @pytest.fixture(autouse=True)
@@ -90,7 +93,7 @@ def broken(store: Store, number: int | None = None) -> list[str]:
     settings, plan = settings_of(data), stored.plan
     held = active(store.quotes(HELD), AS_OF)
     found = [row.wrong for row in audit(data, settings, plan)]
-    taken = taken_by(plan, data) + taken_by_holds(held, data, stored.header.number)
+    taken = taken_by(plan, data) + taken_by_holds(held, data, orders_of(plan, stored.header.number))
     return found + [row.text() for row in clashes(data, settings, taken)]
 
 
@@ -469,12 +472,47 @@ def test_a_hold_on_what_an_order_brings_over_lets_nobody_be_late(tmp_path: Path)
         hold(store, ask(store).quote, 3)
         other = ask(store)
         assert other.ships == date(2026, 4, 2)
-        # the order would have to be placed for the hold alone, and for B2 again, in one month
-        with nothing_changes(store), pytest.raises(Refused, match="the promise of B2"):
-            accept_quote(store, other.quote)
+        # the plan that goes on places the order again, for B2 and for the hold
+        assert accept_quote(store, other.quote).ships == other.ships
+        assert ships(store) == {"B1": march(2), "B2": THIRD, "Q2": other.ships}
+        assert broken(store) == []
+        assert accept_quote(store, 1).ships == FOURTH
+        assert ships(store) == {"B1": march(2), "B2": THIRD, "Q1": FOURTH, "Q2": other.ships}
+        assert broken(store) == []
+
+
+@pytest.mark.parametrize("units", [2, 3])
+def test_a_plan_to_come_places_an_order_for_itself_and_for_a_hold(
+    units: int, tmp_path: Path
+) -> None:
+    # at least so many engines and no more than so many a month: were one of them ordered for the
+    # hold alone, none could be ordered for B2 before April
+    terms = replace(source(29, units), minimum_milli=units * 1000)
+    data = book(purchases=(), stock=(stock(1),), sources=(terms,))
+    with planned(tmp_path / "fulfil.db", data) as store:
+        hold(store, ask(store).quote, 3)
+        for _ in range(2):
+            number = plan_again(store)
+            assert ships(store, number) == {"B1": march(2), "B2": THIRD}
+            assert broken(store, number) == []
+            accept(store, number)
+            # what the order brings over is the hold's: of two none is left, of three one
+            (quote,) = store.quotes(numbers=[ask(store).quote])
+            assert len(offer_of(quote, 0).orders) == units - 2
         assert accept_quote(store, 1).ships == FOURTH
         assert ships(store) == {"B1": march(2), "B2": THIRD, "Q1": FOURTH}
         assert broken(store) == []
+
+
+def test_let_go_the_order_is_the_plans_alone(tmp_path: Path) -> None:
+    terms = replace(source(29, 2), minimum_milli=2000)
+    data = book(purchases=(), stock=(stock(1),), sources=(terms,))
+    with planned(tmp_path / "fulfil.db", data) as store:
+        first = ask(store)
+        hold(store, first.quote, 3)
+        accept(store, plan_again(store))
+        release(store, first.quote)
+        assert answer(ask(store)) == answer(first)
 
 
 # ---- random tiny books
@@ -534,6 +572,28 @@ def test_no_promise_is_broken_for_a_new_one(seed: int, tmp_path: Path) -> None:
             assert broken(store) == []
             # what is in the data now could be loaded as it stands
             assert not any(row.is_error for row in check(store.dataset(), Origins(), AS_OF))
+
+
+DRAWING = (3, 19, 25, 28, 55, 76)
+"""books whose holds draw on what new orders of the plan bring over"""
+
+
+@pytest.mark.parametrize("seed", DRAWING)
+def test_nobody_is_later_in_a_plan_that_goes_on_beside_holds(seed: int, tmp_path: Path) -> None:
+    found = split(seed)
+    assert found is not None
+    data, request = found
+    with planned(tmp_path / "fulfil.db", data) as store:
+        asked = Asked(request, named=True)
+        another = ask_machine(request.builds[0].product, request.builds[0].point)
+        for question in (asked, another):
+            hold(store, promise(store, question).quote, 3)
+        now = current(store)
+        assert any(row.offer.orders for row in now.holds)
+        made = go_on(
+            store, "the plan", now.plan, now.dataset, now.settings, now.holds, now.premises
+        )
+        assert lateness(made) == lateness(now.plan)
 
 
 def test_the_next_plan_keeps_what_was_kept(tmp_path: Path) -> None:
