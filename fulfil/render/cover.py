@@ -13,7 +13,7 @@ from fulfil.render.chart import LEGEND, STRIP_LEGEND, strips
 from fulfil.render.common import answer, cautions
 from fulfil.render.machine import number, plain
 from fulfil.render.page import Page
-from fulfil.render.part_cover import last_day, outlooks, part_lines, passed, tenths
+from fulfil.render.part_cover import last_day, outlooks, part_lines, passed
 from fulfil.render.text import ROWS, Column, left_out, paragraph, table
 from fulfil.usecases.cover import CoverAnswer
 
@@ -35,6 +35,9 @@ HEADINGS = (
     "supplier",
     "point",
     "days_90",
+    "most",
+    "never",
+    "late_days",
     "hits",
 )
 PERIOD_HEADINGS = (
@@ -143,7 +146,7 @@ def _row(row: PartCover, as_of: date) -> list[str]:
         *(words.day(outlook.runs_out_on) for outlook in outlooks(row)),
         last_day(row, as_of, short=True),
         str(len(row.hits)),
-        tenths(row.harm_ppm),
+        str(row.late_days or "-"),
     ]
 
 
@@ -158,7 +161,13 @@ def _document(found: CoverAnswer) -> dict[str, Any]:
         point=found.asked.point,
         total=found.total,
         parts=[
-            {**plain(row), "order_by": plain(row.order_by), "harm": number(row.harm_ppm, 6)}
+            {
+                **plain(row),
+                "order_by": plain(row.order_by),
+                "never": number(row.never_milli, 3),
+                "late_days": row.late_days,
+                "harm": number(row.harm_ppm, 6),
+            }
             for row in found.rows
         ],
         assumed=found.assumed,
@@ -180,6 +189,8 @@ def _record(row: PartCover, as_of: date) -> Mapping[str, Any]:
         "supplier": last.get("supplier"),
         "point": last.get("point"),
         "days_90": last.get("days_90"),
+        "never": number(row.never_milli, 3),
+        "late_days": row.late_days,
         "hits": [hit.who for hit in row.hits],
     }
 

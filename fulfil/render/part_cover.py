@@ -61,6 +61,8 @@ def _part_facts(found: CoverAnswer, row: PartCover) -> list[tuple[str, str]]:
     ]
     if row.runs_out:
         told.append(("last day to order", _order(row, found.basis.as_of)))
+        if row.never_milli and row.most_milli is not None:
+            told.append(("monthly caps", _capped(row, found.until)))
         told.append(("hits", _hits_told(row)))
     return told
 
@@ -108,6 +110,15 @@ def _order(row: PartCover, as_of: date) -> str:
     return (
         f"{last_day(row, as_of)}, from {last.supplier} to {last.point}: 90 of 100 orders come "
         f"within {'at least ' if last.at_least else ''}{words.days(last.days_90)} ({record})"
+    )
+
+
+def _capped(row: PartCover, until: date) -> str:
+    most = words.quantity(row.most_milli or 0, row.unit)
+    return (
+        f"new orders can bring {most} by {until} at the very most, so "
+        f"{words.quantity(row.never_milli, row.unit)} stay short whatever is ordered: "
+        f"fulfil ration {row.part}"
     )
 
 

@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from operator import itemgetter
 
 from fulfil_models.cells import PPM, day_of
+from fulfil_models.cover_caps import MostToCome
 from fulfil_models.cover_days import KINDS, Course, Ints, Period, course, horizon
 from fulfil_models.cover_rows import (
     ComingLine,
@@ -161,6 +162,7 @@ class _Maker:
         for line in data.purchases:
             if point in (None, line.point):
                 self.lines[line.part].append(self._coming(line))
+        self._most = MostToCome(problem, self.span.day(self.span.count - 1), self.sources)
         self._firm: dict[str, list[tuple[date, FirmNeed]]] = {}
         self._lasts: dict[tuple[str, date], tuple[date | None, LastOrder | None]] = {}
         self._held = {} if index is None else held_up(index)
@@ -288,6 +290,7 @@ class _Maker:
             learnt_50=learnt_50,
             learnt_90=learnt_90,
             last_order=self._last(part, worst.runs_out_on or self.span.first)[1],
+            most_milli=self._most.milli(part),
             hits=self._hits(part, worst),
             lines=tuple(lines),
             periods=tuple(self._periods(run, periods)),

@@ -137,6 +137,8 @@ class PartCover:
     stock_days: how many days from the planning date on stock alone lasts; None if beyond.
     stated, learnt_50, learnt_90: how it lasts by each kind of days.
     last_order: None where nobody supplies it, or no order fits a monthly cap.
+    most_milli: what new orders can bring in the horizon at the very most, where all who supply it
+        have a monthly cap; else None.
     hits: those that the plan makes late for want of it, the worst first; then by promise those
         whose needs fall after it has run out by the 90 % dates, until more comes.
     lines: open purchases, by the stated day.
@@ -160,6 +162,7 @@ class PartCover:
     learnt_50: Outlook
     learnt_90: Outlook
     last_order: LastOrder | None
+    most_milli: int | None
     hits: tuple[Hit, ...]
     lines: tuple[ComingLine, ...]
     periods: tuple[PeriodCover, ...]
@@ -172,6 +175,17 @@ class PartCover:
     def decisive(self) -> Outlook:
         """The one to order by: that of the 90 % dates, if it runs out by them."""
         return decisive(self.stated, self.learnt_50, self.learnt_90)
+
+    @property
+    def never_milli(self) -> int:
+        """What stays short in the horizon whatever is ordered, under monthly caps."""
+        short_milli = max(self.decisive.short_milli, 0)
+        return 0 if self.most_milli is None else max(short_milli - self.most_milli, 0)
+
+    @property
+    def late_days(self) -> int:
+        """Late days in the plan for want of it."""
+        return sum(hit.late_days for hit in self.hits)
 
     @property
     def harm_ppm(self) -> int:

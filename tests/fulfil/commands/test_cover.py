@@ -26,9 +26,9 @@ LIST = """\
          on     on   firm  fore-  runs out                            last day               late
 part   hand  order  needs   cast  stated      50 %        90 %        to order         hits  days
 -----  ----  -----  -----  -----  ----------  ----------  ----------  ---------------  ----  ----
-ENG-A     2      1      4      0  2026-03-10  2026-03-10  2026-03-10  2026-02-17 past     2   7.0
+ENG-A     2      1      4      0  2026-03-10  2026-03-10  2026-03-10  2026-02-17 past     2     7
 GHOST     0      0      0   0.08  2026-03-02  2026-03-02  2026-03-02  no source           0     -
-LAMP      5     10      9      0  2026-03-02  2026-03-02  2026-03-02  no source           2  10.0
+LAMP      5     10      9      0  2026-03-02  2026-03-02  2026-03-02  no source           2    10
 
 one part month by month: fulfil cover PART
 """
