@@ -265,8 +265,12 @@ def _purchases(plan: Plan) -> list[Supply]:
 @effort(max_examples=25, deadline=None)
 @given(BOOKS)
 def test_later_is_never_better(data: Dataset) -> None:
-    """Harm never shrinks as a line comes later, there is none within its slack, none on the day it
-    is counted on, and nobody ships sooner; a free station never makes it worse."""
+    """There is no harm on the day on which a line is counted on, and nobody ships sooner; a free
+    station never makes it worse, and with one harm never shrinks as the line comes later.
+
+    Without, it may: a job that comes a little later may push another of its build out of its slot,
+    and one that comes later still may not.
+    """
     settings = settings_of(data)
     problem, plan = Problem(data, settings), planned(data, settings)
     slipping = Slipping(problem, plan)
@@ -279,9 +283,9 @@ def test_later_is_never_better(data: Dataset) -> None:
             hits = slipping.hits(later)
             assert all(hit.ships_then >= hit.ships for hit in hits)
             assert all(hit.late_days_then >= hit.late_days for hit in hits)
-            assert weighted(hits) >= before
-            assert weighted(slipping.hits(later, free=True)) <= weighted(hits)
-            before = weighted(hits)
+            free = weighted(slipping.hits(later, free=True))
+            assert before <= free <= weighted(hits)
+            before = free
 
 
 @effort(max_examples=25, deadline=None)
