@@ -141,6 +141,7 @@ def show_outcome(
         notes.append("the search was interrupted; this is the best plan it had found")
     if outcome.cut_by_clock:
         notes.append("the clock cut the search: another run may end with another plan")
+    notes += plans.broken_notes(store, outcome.number)
     settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
     notes += plans.freeze_notes(store, settings)
     if changes is not None:

@@ -17,7 +17,14 @@ from fulfil_models.plan import Plan
 
 from fulfil.clock import today
 from fulfil.errors import Refused
-from fulfil.usecases.basis import Premises, as_planned, premises_of, settings_of, waiting_until
+from fulfil.usecases.basis import (
+    Premises,
+    as_planned,
+    premises_of,
+    settings_of,
+    standing_header,
+    waiting_until,
+)
 from fulfil.usecases.current import go_on
 from fulfil.usecases.held_quotes import Hold, held_today, keys_of, orders_before, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
@@ -29,6 +36,7 @@ if TYPE_CHECKING:
     from fulfil_models.planning import Outcome, Workbench
     from fulfil_models.problem import Problem
     from fulfil_models.settings import Settings
+    from fulfil_models.sketch import Sketch
     from fulfil_models.tables import Dataset
     from fulfil_models.taken import Taken
 
@@ -205,7 +213,8 @@ def _make_plan(
         if not audit(dataset, settings, plan, previous):
             on_first(_first_plan(plan, time.monotonic() - began))
 
-    outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first)
+    known = None if accepted is None else _known(store, bench)
+    outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first, known)
     _refuse_shortfall(outcome, holds)
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan, previous)
@@ -334,6 +343,14 @@ def problem_beside(
     return problem, assumptions(dataset, settings)
 
 
+def _known(store: Store, bench: Workbench) -> Sketch | None:
+    """How the plan that is worked by goes on: a new one is to be no worse."""
+    from fulfil_models.repair import standing_sketch
+
+    header = standing_header(store)
+    return None if header is None else standing_sketch(bench, store.plan(header.number).plan)
+
+
 def _search(
     bench: Workbench,
     seconds: float,
@@ -341,6 +358,7 @@ def _search(
     mode: Mode,
     on_progress: Callable[[Progress], None] | None,
     on_first: Callable[[Decisions], None],
+    known: Sketch | None,
 ) -> tuple[Outcome, _Watch]:
     from fulfil_models.planning import Effort, search_plan
 
@@ -359,7 +377,7 @@ def _search(
 
     def run() -> None:
         try:
-            found.append(search_plan(bench, effort, pool, watch.higher, on_first))
+            found.append(search_plan(bench, effort, pool, watch.higher, on_first, known))
         except BaseException as error:  # noqa: BLE001 - handed on to the caller just below
             failed.append(error)
         finally:

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from fulfil_models.compare import Comparison
+from fulfil_models.compare import Comparison, is_late
 from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
@@ -22,6 +22,7 @@ from fulfil.usecases.basis import (
     require_data,
     settings_at,
     settings_of,
+    standing_header,
 )
 from fulfil.usecases.current import plan_taken
 from fulfil.usecases.held_quotes import (
@@ -44,6 +45,8 @@ if TYPE_CHECKING:
 
 ACCEPTED_PLAN = "accepted_plan"
 """option kept with a plan: number of the plan that was worked by when it was made, None if none"""
+MOST_NAMED = 6
+"""builds that a note names"""
 HOLDS = "holds"
 """option kept with a plan: what was held when it was made, as `keys_of` tells it"""
 
@@ -295,6 +298,27 @@ def premise_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
             f"new purchases are placed {first} in plan {before.plan}, {second} in plan {after.plan}"
         )
     return tuple(notes)
+
+
+def broken_notes(store: Store, number: int) -> tuple[str, ...]:
+    """That a plan does not keep promises which the accepted plan, as it was gone on with, keeps:
+    the least cost may ask for that, and whoever accepts it has to know."""
+    standing = standing_header(store)
+    if store.accepted_header() is None or standing is None or standing.number == number:
+        return ()
+    before = store.planned_builds(standing.number)
+    kept = {row.build for row in before if row.promised is not None and not is_late(row)}
+    late = [row for row in store.planned_builds(number) if row.build in kept and is_late(row)]
+    if not late:
+        return ()
+    late.sort(key=lambda row: (-row.late_days, row.build))
+    names = [f"{row.build} ({row.late_days})" for row in late]
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return (
+        f"late in this plan, by so many days, and in time in plan {standing.number}, which is "
+        f"worked by: {', '.join(names[:MOST_NAMED])}{more}; see `fulfil compare "
+        f"{standing.number} {number}` before you accept it",
+    )
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

@@ -227,8 +227,10 @@ def search_plan(
     pool: Pool | None = None,
     on_bound: Callable[[float], None] = lambda bound: None,
     on_first: Callable[[Decisions], None] = lambda decisions: None,
+    known: Sketch | None = None,
 ) -> Outcome:
-    """The best decisions that the effort finds, with the highest bound proven.
+    """The best decisions that the effort finds, with the highest bound proven; never worse than
+    those that are `known` already.
 
     `on_first` gets those of the list schedule, before anything else is begun: it is asked for
     within seconds, and other processes would take its time.
@@ -254,6 +256,7 @@ def search_plan(
     def proven() -> bool:
         return best.cost - bound <= PROVEN * max(1.0, best.cost)
 
+    take(Found(known))
     model = pool.start(allocate, seconds * 0.5)
     warm = pool.start(walk, best, effort.steps(compiled, 0.05), seed, 6, 0.05)
     guided = model.result()

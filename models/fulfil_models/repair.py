@@ -37,6 +37,7 @@ from fulfil_models.plan import Plan
 from fulfil_models.planning import Workbench, solution_of, unexplained
 from fulfil_models.search import Item, by_due
 from fulfil_models.search import place as put_in
+from fulfil_models.sketch import Sketch, sketch
 from fulfil_models.standing import LotKey, Lots, Piece, Sending, Standing, piece_of, sending_of
 
 
@@ -68,6 +69,14 @@ def retimed_plan(bench: Workbench, plan: Plan, notes: tuple[str, ...] = ()) -> R
         tuple(task.build.build for task in decisions.unplaced),
         tuple((line.row.order, line.row.line) for line in decisions.unshipped),
     )
+
+
+def standing_sketch(bench: Workbench, plan: Plan) -> Sketch | None:
+    """Where everything stands when an earlier plan goes on, for a search to begin with; None where
+    the cells of the book are too large for it."""
+    if aligned(bench.compiled, plan) is not bench.compiled:
+        return None
+    return sketch(solution_of(repaired(bench.compiled, plan)))
 
 
 def aligned(compiled: Compiled, plan: Plan) -> Compiled:
