@@ -1,4 +1,4 @@
-"""What every test may use: the demo, planned once for all of them, and a database server."""
+"""What every test may use: the demo, planned once for all, a database server, and a fixed day."""
 
 from __future__ import annotations
 
@@ -66,3 +66,11 @@ def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     if "PYTEST_XDIST_WORKER" in os.environ:
         root = root.parent
     yield from server_or_skip(root / "postgresql")
+
+
+@pytest.fixture
+def monday(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Today is the planning date of `sales_shop`, which is read only where it is wanted."""
+    import sales_shop
+
+    sales_shop.set_day(monkeypatch, sales_shop.AS_OF)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -17,3 +19,9 @@ class Ran:
 
 Run = Callable[..., Ran]
 """takes the words of a command line"""
+
+
+def document(ran: Ran) -> Any:
+    """What a command that went well said as JSON."""
+    assert ran.code == 0
+    return json.loads(ran.out)
