@@ -7,8 +7,9 @@ it tells truly who moves.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Any
 
 from beside_books import broken
 from fulfil_models.audit import audit
@@ -22,8 +23,14 @@ from fulfil_models.room import Request, Room
 from fulfil_models.settings import Settings
 from fulfil_models.tables import Dataset
 from fulfil_models.taken import NOTHING, Taken, joined, taken_by, with_orders
-from questions import answer, standing, with_request
-from tiny_shop import SETTINGS
+from questions import QUOTED, answer, standing, with_request
+from tiny_shop import (
+    SETTINGS,
+    build,
+    march,
+    shop,
+    stock,
+)
 
 
 @dataclass(frozen=True)
@@ -248,3 +255,37 @@ def first_starts(plan: Plan) -> dict[str, datetime]:
 
 def slots(plan: Plan) -> Mapping[tuple[str, int], tuple[datetime, datetime]]:
     return {(row.job, row.operation): (row.start, row.end) for row in plan.operations}
+
+
+# ---- builds that were wanted sooner, by hand
+
+ONE = Request((QUOTED,))
+SHELF = (stock(1),)
+MONDAY = march(2)
+
+
+def wanted_sooner(*days: int | None, promised: int | date, **tables: Any) -> tuple[Dataset, Plan]:
+    """Builds B1, B2 .. that stand on these days of March (None: at once) and are promised later;
+    there were `had` engines when that was planned, and now there is all that `tables` say."""
+    had = tables.pop("had", len(days))
+    names = [f"B{n}" for n in range(1, len(days) + 1)]
+    due = march(promised) if isinstance(promised, int) else promised
+    then = tuple(
+        build(name, None if day is None else march(day))
+        for name, day in zip(names, days, strict=True)
+    )
+    now = tuple(replace(row, promised=due) for row in then)
+    data = shop(builds=now, **tables)
+    kept = {key: value for key, value in tables.items() if key not in ("stock", "purchases")}
+    return data, gone_on(shop(builds=then, stock=(stock(had),), **kept), data)
+
+
+def draws(plan: Plan) -> dict[str, str]:
+    """By build or order: the supply of its engine."""
+    found = {peg.job: peg.supply for peg in plan.pegs}
+    return found | {row.order: row.supply for row in plan.shipments}
+
+
+def days(made: Resequenced) -> dict[str, tuple[date, date]]:
+    """By build that moves: the days on which it shipped and ships."""
+    return {row.build: (row.ships_before, row.ships_after) for row in made.moved}

@@ -9,68 +9,29 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime
-from itertools import pairwise
-from typing import Any
 
 import pytest
-from fulfil_models import giving_way, resequence
 from fulfil_models.cells import MILLI
-from fulfil_models.giving_way import Race
 from fulfil_models.kept_open import held
-from fulfil_models.plan import Plan
 from fulfil_models.planning import Workbench
 from fulfil_models.problem import Problem
-from fulfil_models.resequence import Resequenced, resequenced
+from fulfil_models.resequence import resequenced
 from fulfil_models.room import Request, Room
 from fulfil_models.settings import Settings
-from fulfil_models.tables import Dataset, Progress, RoutingStep
+from fulfil_models.tables import Progress, RoutingStep
 from fulfil_models.taken import joined
-from questions import QUOTED, answer, asked_line, standing, taken_of
-from requeued import Asked, gone_on, put
+from questions import QUOTED, answer, standing, taken_of
+from requeued import MONDAY, ONE, SHELF, Asked, days, draws, gone_on, put, wanted_sooner
 from tiny_shop import (
     SETTINGS,
     build,
-    delivery,
     lane,
     march,
-    order,
     purchase,
     shop,
     stand_in,
     stock,
 )
-
-ONE = Request((QUOTED,))
-SHELF = (stock(1),)
-MONDAY = march(2)
-
-
-def wanted_sooner(*days: int | None, promised: int | date, **tables: Any) -> tuple[Dataset, Plan]:
-    """Builds B1, B2 .. that stand on these days of March (None: at once) and are promised later;
-    there were `had` engines when that was planned, and now there is all that `tables` say."""
-    had = tables.pop("had", len(days))
-    names = [f"B{n}" for n in range(1, len(days) + 1)]
-    due = march(promised) if isinstance(promised, int) else promised
-    then = tuple(
-        build(name, None if day is None else march(day))
-        for name, day in zip(names, days, strict=True)
-    )
-    now = tuple(replace(row, promised=due) for row in then)
-    data = shop(builds=now, **tables)
-    kept = {key: value for key, value in tables.items() if key not in ("stock", "purchases")}
-    return data, gone_on(shop(builds=then, stock=(stock(had),), **kept), data)
-
-
-def draws(plan: Plan) -> dict[str, str]:
-    """By build or order: the supply of its engine."""
-    found = {peg.job: peg.supply for peg in plan.pegs}
-    return found | {row.order: row.supply for row in plan.shipments}
-
-
-def days(made: Resequenced) -> dict[str, tuple[date, date]]:
-    """By build that moves: the days on which it shipped and ships."""
-    return {row.build: (row.ships_before, row.ships_after) for row in made.moved}
-
 
 # ---- engines
 
@@ -309,205 +270,6 @@ def test_of_ways_that_are_as_soon_the_cheaper_is_taken() -> None:
     made = put(data, standing(data), ONE).found()
     assert (made.ships, made.plan.objective.alternates) == (march(3), 0)
     assert (made.cost, made.measures) == (0, ())
-
-
-# ---- lines of parts orders
-
-
-def spares(promised: date | None, **more: Any) -> tuple[Dataset, Plan]:
-    """O, of one engine, stands on Monday with the one on the shelf; another comes on 03-10."""
-    earlier = shop(
-        parts_orders=(order("O", 1, MONDAY, **more),),
-        stock=SHELF,
-        deliveries=(delivery("A"),),
-    )
-    data = replace(
-        earlier,
-        parts_orders=(order("O", 1, promised, **more),),
-        purchases=(purchase("P", march(10)),),
-    )
-    return data, gone_on(earlier, data)
-
-
-@pytest.mark.parametrize("weight_ppm", [0, 1_000_000])
-@pytest.mark.parametrize(("promised", "ships"), [(march(10), 2), (march(9), 10)])
-def test_a_line_that_has_time_ships_later(promised: date, ships: int, weight_ppm: int) -> None:
-    asked = put(*spares(promised, weight_ppm=weight_ppm), ONE)
-    assert asked.plainly == march(10)
-    made = asked.found()
-    assert made.ships == march(ships)
-    told = [
-        (row.order, row.line, row.ships_before, row.ships_after, row.late_days_after)
-        for row in made.moved_lines
-    ]
-    assert told == ([("O", "1", MONDAY, march(10), 0)] if ships == 2 else [])
-
-
-@pytest.mark.parametrize(("within_days", "ships"), [(9, 2), (8, 2), (7, 10)])
-def test_a_line_that_is_to_arrive_by_a_day_is_promised(within_days: int, ships: int) -> None:
-    """Ordered on Friday 02-27, and a day on its way: of 03-10 it arrives on 03-11, which is the
-    8th carrier day (Monday 03-02 is the first)."""
-    asked = put(*spares(None, within_days=within_days), ONE)
-    assert asked.found().ships == march(ships)
-
-
-def test_a_line_without_a_promise_gives_way() -> None:
-    made = put(*spares(None), ONE).found()
-    assert made.ships == MONDAY
-    assert [row.ships_after for row in made.moved_lines] == [march(10)]
-
-
-@pytest.mark.parametrize(("promised", "ships"), [(13, 2), (9, 10)])
-def test_a_new_line_takes_the_engine_of_who_has_time(promised: int, ships: int) -> None:
-    data, plan = wanted_sooner(
-        2,
-        promised=promised,
-        stock=SHELF,
-        purchases=(purchase("P", march(10)),),
-        deliveries=(delivery("A"),),
-    )
-    asked = put(data, plan, Request(lines=(asked_line(1),)))
-    assert asked.plainly == march(11)  # a carrier day after P comes
-    made = asked.found()
-    assert made.ships == march(ships)
-    assert days(made).keys() == ({"B1"} if ships == 2 else set())
-
-
-def test_a_machine_and_a_line_are_new_together() -> None:
-    """B1 and B2 have time; Q and a spare engine take theirs."""
-    data, plan = wanted_sooner(
-        2,
-        3,
-        promised=13,
-        stock=(stock(2),),
-        purchases=(purchase("P", march(10), units=2),),
-        deliveries=(delivery("A"),),
-    )
-    line = replace(asked_line(1), order="S")
-    made = put(data, plan, Request((QUOTED,), (), (line,))).found()
-    assert made.ships == MONDAY
-    assert draws(made.plan)["S"] == draws(made.plan)["Q"] == "stock/A/ENGINE"
-
-
-# ---- search and whole model, each by itself
-
-
-def alone(monkeypatch: pytest.MonkeyPatch, way: str) -> None:
-    """Nothing is found but in one of the two ways."""
-    if way == "search":
-        monkeypatch.setattr(resequence, "SMALL_BOOK", 0)
-    else:
-        monkeypatch.setattr(Race, "pull", lambda *_: None)
-        monkeypatch.setattr(Race, "bring_back", lambda *_: None)
-
-
-EACH_WAY = pytest.mark.parametrize("way", ["search", "whole model"])
-ON_TUESDAY = {
-    "stock": SHELF,
-    "purchases": (purchase("P1", march(3)), purchase("P2", march(10))),
-    "deliveries": (delivery("A"),),
-}
-
-
-def second_best(**strict: Any) -> tuple[Dataset, Plan]:
-    """Who has the engine on the shelf cannot wait for that of 03-10; B2 can, who has that of
-    Tuesday, stands there, and is promised for 03-13."""
-    others = strict.pop("builds", ())
-    earlier = shop(
-        builds=(*others, build("B2", march(3))),
-        **ON_TUESDAY | strict | {"purchases": (purchase("P1", march(3)),)},
-    )
-    data = replace(
-        earlier, builds=(*others, build("B2", march(13))), purchases=ON_TUESDAY["purchases"]
-    )
-    return data, gone_on(earlier, data)
-
-
-@EACH_WAY
-@pytest.mark.parametrize(
-    "strict",
-    [
-        {"builds": (build("B1", MONDAY),)},
-        {"parts_orders": (order("O", 1, MONDAY),)},
-        {"parts_orders": (order("O", 1, None, within_days=1, weight_ppm=0),)},
-    ],
-)
-def test_each_finds_who_can_give_way_beside_who_cannot(
-    way: str, strict: dict[str, Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    alone(monkeypatch, way)
-    asked = put(*second_best(**strict), ONE)
-    assert asked.plainly == march(10)
-    made = asked.found()
-    assert made.ships == march(3)
-    assert days(made).keys() == {"B2"}
-
-
-@EACH_WAY
-def test_each_finds_it_for_a_line(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    alone(monkeypatch, way)
-    """Whatever it counts: it has no weight."""
-    line = asked_line(1, weight_ppm=0)
-    asked = put(*second_best(builds=(build("B1", MONDAY),)), Request(lines=(line,)))
-    assert asked.plainly == march(11)  # a carrier day after the 10th
-    assert asked.found().ships == march(3)
-
-
-@EACH_WAY
-def test_each_is_looked_over_for_broken_promises(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let neither of them know of any limit: what they find is not believed."""
-    alone(monkeypatch, way)
-    for module in (resequence, giving_way):
-        monkeypatch.setattr(module, "limits", lambda *_: {})
-        monkeypatch.setattr(module, "line_limits", lambda *_: {})
-    builds, lines = {"builds": (build("B1", MONDAY),)}, {"parts_orders": (order("O", 1, MONDAY),)}
-    for strict in (builds, lines):
-        data, plan = second_best(**strict)
-        stuck = replace(data, builds=tuple(replace(r, promised=march(3)) for r in data.builds))
-        made = put(stuck, plan, ONE).found()
-        assert (made.ships, made.moved, made.moved_lines) == (march(10), (), ())
-
-
-def test_of_many_only_who_is_in_the_way_moves(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Twenty stand one behind the other and have time until the end of April. What is new goes to
-    the first day, and whoever stood there behind the last."""
-    alone(monkeypatch, "search")
-    count = 20
-    earlier = shop(
-        builds=tuple(build(f"B{n:02}", None) for n in range(count)), stock=(stock(count + 1),)
-    )
-    data = replace(
-        earlier, builds=tuple(replace(r, promised=date(2026, 4, 30)) for r in earlier.builds)
-    )
-    asked = put(data, gone_on(earlier, data), ONE)
-    assert asked.plainly == march(30)  # twenty working days after 03-02
-    made = asked.found(seconds=3.0)
-    assert made.ships == MONDAY
-    assert [row.ships_before for row in made.moved] == [MONDAY]
-
-
-def test_the_search_finds_a_chain_through_all_who_have_such_an_engine(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """Ten stand on the days on which their engines come, from Monday on. Each has time until the
-    next engine is there, and no more; the last engine comes on 03-16."""
-    alone(monkeypatch, "search")
-    working = [*range(2, 7), *range(9, 14), 16]
-    comes = tuple(purchase(f"P{day:02}", march(day)) for day in working)
-    pairs = list(pairwise(working))
-    earlier = shop(
-        builds=tuple(build(f"B{day:02}", march(day)) for day, _ in pairs), purchases=comes[:-1]
-    )
-    data = replace(
-        earlier,
-        builds=tuple(build(f"B{day:02}", march(later)) for day, later in pairs),
-        purchases=comes,
-    )
-    asked = put(data, gone_on(earlier, data), ONE)
-    assert asked.plainly == march(16)
-    made = asked.found()
-    assert made.ships == MONDAY
-    assert days(made) == {f"B{day:02}": (march(day), march(later)) for day, later in pairs}
 
 
 # ---- the same question again, and none
