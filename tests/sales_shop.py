@@ -34,8 +34,10 @@ from tiny_shop import AS_OF, build, delivery, march, purchase, shop, source, sta
 from fulfil.store import data_hash as known_by
 from fulfil.store import open_store
 from fulfil.store.session import Store
+from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.basis import settings_of
 from fulfil.usecases.planning import PlanOutcome, make_plan
+from fulfil.usecases.promise import PromiseAnswer, promise
 
 FIRST, SECOND, THIRD, FOURTH = march(4), march(16), march(31), date(2026, 4, 1)
 """when the first machines that are new ship"""
@@ -201,3 +203,7 @@ def dump(store: Store, *, but: tuple[str, ...] = ()) -> dict[str, list[tuple[Any
             for name in names
             if name not in but
         }
+
+
+def ask(store: Store, **more: Any) -> PromiseAnswer:
+    return promise(store, ask_machine("MACHINE", **more))

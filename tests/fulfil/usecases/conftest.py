@@ -1,4 +1,4 @@
-"""A database of each kind, the shop of `racing` planned in it, and processes that race there."""
+"""Databases with a planned shop: that of `sales_shop`, or that of `racing`, where many race."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import sales_shop
 from fulfil_models.audit import audit
 from fulfil_models.planning import Effort, Workbench, finished, search_plan
 from fulfil_models.problem import Problem
@@ -77,3 +78,10 @@ def racers(
         loaded[0].kill()
         loaded[0] = Racers(tmp_path_factory.mktemp("racers") / "complaints")
     assert complaints == ""
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """The shop of `sales_shop`, planned; a module may have another of its own."""
+    with sales_shop.planned(tmp_path / "fulfil.db", sales_shop.book()) as store:
+        yield store
