@@ -7,23 +7,16 @@ from datetime import date, datetime
 
 from fulfil_models.audit import audit
 from fulfil_models.plan import Plan, Supply
-from fulfil_models.planning import Effort, Workbench, finished, search_plan
+from fulfil_models.planning import Workbench
 from fulfil_models.problem import Problem
 from fulfil_models.repair import Retimed, retimed_plan
 from fulfil_models.settings import Settings
 from fulfil_models.tables import (
     Dataset,
 )
-from tiny_shop import (
-    SETTINGS,
-)
+from tiny_shop import SETTINGS
 
 Slots = dict[tuple[str, int], tuple[datetime, datetime]]
-
-
-def planned(data: Dataset, settings: Settings = SETTINGS) -> Plan:
-    bench = Workbench(Problem(data, settings))
-    return finished(bench, search_plan(bench, Effort(seconds=0.1)))
 
 
 def gone_on(

@@ -14,6 +14,8 @@ from typing import Any
 
 from fulfil_models.book import Book
 from fulfil_models.cells import MICRO, MILLI, PPM
+from fulfil_models.plan import Plan
+from fulfil_models.planning import Effort, Workbench, finished, search_plan
 from fulfil_models.problem import Problem
 from fulfil_models.settings import Settings
 from fulfil_models.tables import (
@@ -155,3 +157,9 @@ def delivery(point: str, cost: int = 0, days: int = 1, kg: int = 0) -> Delivery:
         cost_micro=cost * MICRO,
         cost_per_kg_micro=kg * MICRO,
     )
+
+
+def planned(data: Dataset, settings: Settings = SETTINGS) -> Plan:
+    """The plan that a short search finds."""
+    bench = Workbench(Problem(data, settings))
+    return finished(bench, search_plan(bench, Effort(seconds=0.1)))

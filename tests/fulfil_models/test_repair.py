@@ -20,7 +20,7 @@ from fulfil_models.tables import (
     Part,
     RoutingStep,
 )
-from going_on import days, first_supply, gone_on, planned, slots
+from going_on import days, first_supply, gone_on, slots
 from tiny_shop import (
     AS_OF,
     SETTINGS,
@@ -29,6 +29,7 @@ from tiny_shop import (
     lane,
     march,
     order,
+    planned,
     purchase,
     shop,
     source,

@@ -12,10 +12,11 @@ from fulfil_models.tables import (
     Dataset,
     Progress,
 )
-from going_on import assert_kept, dates, drawing, gone_on, kept_slots, planned, slots
+from going_on import assert_kept, dates, drawing, gone_on, kept_slots, slots
 from hypothesis import assume, given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
+from tiny_shop import planned
 
 
 @effort(max_examples=30, deadline=None)
