@@ -1,4 +1,4 @@
-"""The earliest date beside a plan that stands, by hand.
+"""The earliest date of machines beside a plan that stands, by hand.
 
 On the tiny shop: a machine is a whole day's work on the only station, from Monday 03-02 on.
 """
@@ -6,31 +6,27 @@ On the tiny shop: a machine is a whole day's work on the only station, from Mond
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from fractions import Fraction
 
 from fulfil_models.cells import MILLI
-from fulfil_models.plan import BlockerKind, Shipment
+from fulfil_models.plan import BlockerKind
 from fulfil_models.promise import (
     Allowed,
     Question,
-    arrival,
     by_whatever,
     extra_cost,
     plainly,
 )
 from fulfil_models.room import Request, Room
-from fulfil_models.tables import BillLine, BuildOption, Dataset, Part, PartsOrder, RoutingStep
+from fulfil_models.tables import BillLine, BuildOption, Part
 from fulfil_models.taken import ORDERED
 from questions import (
     QUOTED,
     answer,
-    ask,
     ask_builds,
-    ask_lines,
     asked_line,
     taken_of,
-    wrong,
 )
 from tiny_shop import (
     SETTINGS,
@@ -201,70 +197,6 @@ def test_only_what_is_short_is_taken_from_elsewhere() -> None:
     assert moved == {"LAMP"}
 
 
-# ---- made parts
-
-
-def framed(minutes: int, **tables: object) -> Dataset:
-    """A machine of two hours of work, then six; for the last a frame is made in the same cell."""
-    base = shop(stock=(stock(1),))
-    steps = (("MACHINE", 10, 120), ("MACHINE", 20, 360), ("FRAME", 10, minutes))
-    made = replace(
-        base,
-        parts=(*base.parts, Part(part="FRAME", make=True), Part(part="BEAM")),
-        bills=(
-            engines(1),
-            BillLine(parent="MACHINE", component="FRAME", quantity_milli=MILLI, operation=20),
-            BillLine(parent="FRAME", component="BEAM", quantity_milli=MILLI),
-        ),
-        routings=tuple(
-            RoutingStep(part=p, operation=n, work_centre="CELL", minutes_milli=m * MILLI)
-            for p, n, m in steps
-        ),
-        stock=(stock(1), stock(1, part="BEAM")),
-    )
-    return replace(made, **tables)  # type: ignore[arg-type]  # tables by name
-
-
-def test_work_that_waits_for_a_made_part_is_not_in_its_way() -> None:
-    # 2 h, the frame's 2 h, 6 h: ten hours of work end at 10:00 on Tuesday
-    asked = ask_builds(framed(120))
-    assert asked.plan.builds[0].finish == datetime(2026, 3, 3, 10)
-    starts = {(row.job, row.operation): row.start for row in asked.plan.operations}
-    assert sorted(starts.values())[-1] == starts["Q", 20] == datetime(2026, 3, 2, 12, 30)
-
-
-def test_a_made_part_that_lies_on_the_shelf_is_not_made() -> None:
-    asked = ask_builds(framed(120, stock=(stock(1), stock(1, part="FRAME"))))
-    assert asked.plan.builds[0].finish == datetime(2026, 3, 2, 16, 30)
-    assert [job.job for job in asked.plan.jobs] == ["Q"]
-
-
-def test_a_made_part_waits_for_its_own_parts() -> None:
-    shelf = (stock(1),)
-    asked = ask_builds(framed(120, stock=shelf, purchases=(purchase("P", march(10), part="BEAM"),)))
-    # the frame is made on Tuesday 03-10 from 8 to 10; then six hours
-    assert asked.plan.builds[0].finish == datetime(2026, 3, 10, 16, 30)
-    rung = asked.plan.builds[0].blockers[0]
-    assert (rung.kind, rung.what) == (BlockerKind.PART, "BEAM")
-
-
-def test_of_a_part_called_for_twice_the_first_operation_takes_what_is_there() -> None:
-    """One beam is there and one comes; the last operation, not the first, waits for it."""
-    data = framed(
-        60,
-        bills=(
-            engines(1),
-            *(
-                BillLine(parent="MACHINE", component="BEAM", quantity_milli=MILLI, operation=n)
-                for n in (10, 20)
-            ),
-        ),
-        purchases=(purchase("P", march(10), part="BEAM"),),
-    )
-    starts = {row.operation: row.start for row in ask_builds(data).plan.operations}
-    assert starts == {10: datetime(2026, 3, 2, 8), 20: datetime(2026, 3, 10, 8)}
-
-
 def test_two_units_of_a_cap_are_not_counted_twice() -> None:
     """One engine a month: that of March may be expedited, and is then no second one.
 
@@ -366,162 +298,3 @@ def test_of_what_is_put_together_only_what_is_allowed_is_taken() -> None:
     assert found(plainly) == (march(23), 0)
     assert found(lambda o: plainly(o) or o.origin == "B") == (march(4), 50)
     assert found(lambda o: plainly(o) or o.supplier == "S") == (march(3), 900)
-
-
-# ---- parts orders, by hand: to arrive as soon as can be, from one point
-
-
-def shipped(row: Shipment) -> tuple[str, str, int, date, date]:
-    return row.line, row.point, row.quantity_milli // MILLI, row.ships, row.arrives
-
-
-def test_a_line_of_a_parts_order_takes_what_is_left() -> None:
-    data = shop(
-        builds=(build("B1", march(2)),),
-        stock=(stock(1),),
-        purchases=(purchase("P", march(16)),),
-        deliveries=(delivery("A", 10),),
-    )
-    asked = ask_lines(data, asked_line(1))
-    assert list(map(shipped, asked.plan.shipments)) == [("1", "A", 1, march(16), march(17))]
-    assert arrival(asked.plan.shipments) == march(17)
-    assert extra_cost(asked.plan) == 10
-
-
-def test_what_arrives_first_is_sent_not_what_ships_first() -> None:
-    data = shop(
-        stock=(stock(1),),
-        purchases=(purchase("P", march(4), point="B"),),
-        deliveries=(delivery("A", days=5), delivery("B", days=1)),
-    )
-    asked = ask_lines(data, asked_line(1))
-    # from A on Monday, five carrier days: 03-09; from B on Wednesday, one day: 03-05
-    assert list(map(shipped, asked.plan.shipments)) == [("1", "B", 1, march(4), march(5))]
-
-
-def test_what_is_at_another_point_is_sent_from_there_and_not_moved_first() -> None:
-    data = shop(
-        stock=(stock(1, "B"),),
-        purchases=(purchase("P", march(9)),),
-        lanes=(lane("B", "A", 2),),
-        deliveries=(delivery("A"), delivery("B", days=2)),
-    )
-    asked = ask_lines(data, asked_line(1))
-    assert list(map(shipped, asked.plan.shipments)) == [("1", "B", 1, march(2), march(4))]
-
-
-def test_of_points_from_which_it_arrives_on_one_day_the_cheaper_sends() -> None:
-    data = shop(stock=(stock(1), stock(1, "B")), deliveries=(delivery("A", 30), delivery("B", 20)))
-    asked = ask_lines(data, asked_line(1))
-    assert [row.point for row in asked.plan.shipments] == ["B"]
-
-
-def test_a_line_is_not_split_unless_it_may_be() -> None:
-    data = shop(
-        stock=(stock(1), stock(1, "B")),
-        purchases=(purchase("P", march(9)),),
-        deliveries=(delivery("A", 10), delivery("B", 10)),
-    )
-    whole = ask_lines(data, asked_line(2))
-    assert {row.point for row in whole.plan.shipments} == {"A"}
-    assert arrival(whole.plan.shipments) == march(10)
-    pieces = ask_lines(data, asked_line(2, split=True))
-    assert sorted(map(shipped, pieces.plan.shipments)) == [
-        ("1", "A", 1, march(2), march(3)),
-        ("1", "B", 1, march(2), march(3)),
-    ]
-
-
-def test_a_line_gets_what_it_lacks_from_elsewhere_where_there_is_no_other() -> None:
-    """One at A, one at B, and only A delivers."""
-    data = shop(
-        stock=(stock(1), stock(1, "B")),
-        lanes=(lane("B", "A", 2, move=50),),
-        deliveries=(delivery("A"),),
-    )
-    asked = ask_lines(data, asked_line(2))
-    assert {row.point for row in asked.plan.shipments} == {"A"}
-    # the other is at A on Wednesday
-    assert (arrival(asked.plan.shipments), extra_cost(asked.plan)) == (march(5), 50)
-
-
-def test_two_lines_for_one_part_share_what_is_there() -> None:
-    data = shop(
-        stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=(delivery("A"),)
-    )
-    asked = ask_lines(data, asked_line(1), asked_line(1, "2"))
-    assert list(map(shipped, asked.plan.shipments)) == [
-        ("1", "A", 1, march(2), march(3)),
-        ("2", "A", 1, march(16), march(17)),
-    ]
-    never = replace(data, purchases=())
-    room = Room(never, SETTINGS)
-    assert answer(room, Request(lines=(asked_line(1),))) is not None
-    assert answer(room, Request(lines=(asked_line(1), asked_line(1, "2")))) is None
-
-
-def test_no_shipment_arrives_never() -> None:
-    assert arrival(()) is None
-
-
-def reasons_of(data: Dataset, *lines: PartsOrder) -> tuple[str, ...]:
-    asked = ask_lines(data, *lines)
-    solution = asked.question.earliest()
-    assert solution is not None
-    return asked.question.shipment_reasons(solution, asked.plan)
-
-
-def test_reasons_of_shipments_in_words() -> None:
-    to_a = (delivery("A"),)
-    shelf = shop(stock=(stock(1),), deliveries=to_a)
-    assert reasons_of(shelf, asked_line(1)) == ("ENGINE is on the shelf at A",)
-    late = shop(
-        builds=(build("B1", march(2)),),
-        stock=(stock(1),),
-        purchases=(purchase("P", march(16), confirmed=False),),
-        deliveries=to_a,
-    )
-    assert reasons_of(late, asked_line(1)) == (
-        "ENGINE comes with purchase P/1, due 2026-03-16, not confirmed; "
-        "what comes sooner goes to B1",
-    )
-    ordered = shop(sources=(source(10),), deliveries=to_a)
-    assert reasons_of(ordered, asked_line(1)) == (
-        "ENGINE is to be ordered from S on 2026-03-02, here 2026-03-12",
-    )
-    moved = shop(stock=(stock(1, "B"),), lanes=(lane("B", "A", 2),), deliveries=to_a)
-    assert reasons_of(moved, asked_line(1)) == (
-        "ENGINE is moved from B on 2026-03-02, here 2026-03-04",
-    )
-    # the second line waits for what the first takes; its own order is not ahead of it
-    both = shop(stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=to_a)
-    assert reasons_of(both, asked_line(1), asked_line(1, "2")) == (
-        "ENGINE is on the shelf at A",
-        "ENGINE comes with purchase P/1, due 2026-03-16",
-    )
-
-
-# ---- machines and lines in one question
-
-
-def test_machines_come_before_lines() -> None:
-    data = shop(
-        stock=(stock(1),), purchases=(purchase("P", march(16)),), deliveries=(delivery("A"),)
-    )
-    asked = ask(data, Request((QUOTED,), (), (replace(asked_line(1), order="S"),)))
-    assert [row.ships for row in asked.plan.builds] == [march(2)]
-    assert [row.ships for row in asked.plan.shipments] == [march(16)]
-
-
-def test_what_is_asked_for_beside_a_plan_by_hand_is_one() -> None:
-    data = shop(
-        builds=(build("B1", march(2)),),
-        stock=(stock(1), stock(1, "B")),
-        sources=(source(10),),
-        lanes=(lane("B", "A", 2),),
-        deliveries=(delivery("A"), delivery("B")),
-    )
-    two = ask_builds(data, QUOTED, build("R", None))
-    assert wrong(two, two.question.request, two.plan) == []
-    spare = ask_lines(data, asked_line(2))
-    assert wrong(spare, spare.question.request, spare.plan) == []
