@@ -1,4 +1,4 @@
-"""Small random lot-sizing cases, and the search through all their orders."""
+"""Small lot-sizing cases, by hand and at random, and the search through all their orders."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from fulfil_models.cells import MICRO, MILLI
 from fulfil_models.lot_sizes import LotOffer, LotPlan, PartLots
+from fulfil_models.lot_terms import terms_of
 from hypothesis import strategies as st
 
 WAITING_PERIODS = 4
@@ -241,3 +242,40 @@ def as_tried(part: PartLots, plan: LotPlan) -> Tried:
             assert order.cost_micro == -(-nano // MILLI)
             assert order.price_micro * order.milli == nano - offer.ordering_micro * MILLI
     return tried(part, quantities)
+
+
+def part(name: str, needs: tuple[int, ...], price: int, ordering: int = 0, **more: int) -> PartLots:
+    """A part with one offer, in units and whole currency; nothing is paid for holding."""
+    offer = LotOffer("S", price * MICRO, ordering * MICRO)
+    short = more.get("short")
+    return PartLots(
+        name,
+        tuple(need * MILLI for need in needs),
+        (offer,),
+        more.get("holding", 0) * MICRO,
+        short_micro=None if short is None else short * MICRO,
+    )
+
+
+def paid(plan: LotPlan, periods: int) -> list[int]:
+    """What is paid in each period, in micro-currency."""
+    return [sum(o.cost_micro for o in plan.orders if o.period == t) for t in range(periods)]
+
+
+def waiting_nano(lots: PartLots, way: Tried) -> int:
+    """Price of what a way is short of and might have had, in whole units (every step is one).
+
+    What is not firm of the needs so far, and not among what cannot come in any way, waits first.
+    """
+    assert lots.short_micro is not None
+    nano = needed = firm = 0
+    for period, (short, unavoidable) in enumerate(
+        zip(way.short, terms_of(lots, waits=True).short_milli, strict=True)
+    ):
+        needed += lots.needs_milli[period]
+        firm += lots.firm_milli[period] if lots.firm_milli else 0
+        waits = max(0, short - unavoidable)
+        dear = max(0, waits - max(0, needed - unavoidable - firm))
+        nano += waits * lots.short_micro + dear * lots.short_firm_micro
+        nano += lots.short_fixed_micro * MILLI if waits else 0
+    return nano
