@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from fulfil_models.room import Request
 from fulfil_models.tables import BuildOption, Part, RoutingStep, WorkCentre
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, set_day, ships
+from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, ships
 from tiny_shop import DAY, build, delivery, march, shop
 
 from fulfil.errors import Refused
@@ -31,16 +31,7 @@ from fulfil.usecases.asking import (
 from fulfil.usecases.basis import refuse_unknown
 from fulfil.usecases.promise import promise
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with planned(tmp_path / "fulfil.db", book()) as store:
-        yield store
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 # ---- as it is typed

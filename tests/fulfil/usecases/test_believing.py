@@ -53,6 +53,8 @@ from fulfil.usecases.plans import accept, audit, plans, premise_notes
 from fulfil.usecases.promise import promise
 from fulfil.usecases.purchasing import open_purchases, part, shortages
 
+pytestmark = pytest.mark.usefixtures("monday")
+
 HALF_P1, HALF_NEW = march(26), date(2026, 5, 11)
 HALF_SHIPS = FIVE | {"B4": HALF_P1, "B5": HALF_NEW}
 
@@ -69,11 +71,6 @@ def recorded(**tables: Any) -> Dataset:
 
 def believing(store: Store) -> PlanOutcome:
     return plan_so(store, lead_times="learnt-50")
-
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
 
 
 @pytest.fixture(scope="module")

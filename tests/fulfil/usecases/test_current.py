@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -12,7 +11,7 @@ import pytest
 from fulfil_models.audit import audit
 from fulfil_models.plan import Plan
 from fulfil_models.tables import Dataset, Part, Progress
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, dump, planned, set_day, ships
+from sales_shop import AS_OF, FIRST, SECOND, THIRD, ask, book, dump, planned, set_day, ships
 from tiny_shop import build, march, purchase, stock
 
 from fulfil.errors import Refused
@@ -27,20 +26,7 @@ from fulfil.usecases.current import current, go_on
 from fulfil.usecases.holds import hold, holds, release
 from fulfil.usecases.promise import PromiseAnswer, promise
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with planned(tmp_path / "fulfil.db", book()) as store:
-        yield store
-
-
-def ask(store: Store) -> PromiseAnswer:
-    return promise(store, ask_machine("MACHINE"))
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def told(found: PromiseAnswer) -> list[tuple[str, RowChange]]:

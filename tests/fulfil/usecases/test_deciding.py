@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,32 +10,19 @@ import pytest
 from books import settings_of
 from fulfil_models.audit import audit
 from fulfil_models.tables import Dataset
-from sales_shop import AS_OF, FIRST, SECOND, book, planned, set_day, ships
+from sales_shop import FIRST, SECOND, ask, book, planned, ships
 from tiny_shop import build, delivery, hurried, march, stock
 
 from fulfil.errors import Refused
 from fulfil.store.session import Store
 from fulfil.usecases import holds as module
 from fulfil.usecases.accepting import accept_quote
-from fulfil.usecases.asking import ask_machine, ask_parts
+from fulfil.usecases.asking import ask_parts
 from fulfil.usecases.deciding import OUTDATED
 from fulfil.usecases.holds import hold, holds, release
-from fulfil.usecases.promise import PromiseAnswer, promise
+from fulfil.usecases.promise import promise
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with planned(tmp_path / "fulfil.db", book()) as store:
-        yield store
-
-
-def ask(store: Store, **more: Any) -> PromiseAnswer:
-    return promise(store, ask_machine("MACHINE", **more))
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def other_data(store: Store, **tables: Any) -> None:

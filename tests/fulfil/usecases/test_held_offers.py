@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from fulfil_models.tables import Dataset
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, plan_so, planned, set_day
+from sales_shop import FIRST, SECOND, THIRD, book, plan_so, planned, set_day
 from tiny_shop import build, march, purchase, stand_in, stock
 
 from fulfil.errors import Refused
@@ -19,10 +19,7 @@ from fulfil.usecases.holds import hold, holds, release
 from fulfil.usecases.plans import accept
 from fulfil.usecases.promise import promise
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def test_a_plan_made_beside_one_offer_is_not_accepted_over_another(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from fulfil_models.tables import (
     RegionRule,
     RoutingStep,
 )
-from sales_shop import AS_OF, FIRST, book, plan_again, planned, set_day
+from sales_shop import FIRST, book, plan_again, planned
 from tiny_shop import DAY, build, delivery, engines, hurried, lane, march, source, stock
 
 from fulfil.render.promise import promise_page
@@ -25,10 +25,7 @@ from fulfil.usecases.asking import ask_machine
 from fulfil.usecases.promise import PromiseAnswer, promise
 from fulfil.usecases.quote_cautions import Required
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def asked(path: Path, data: Dataset, **more: Any) -> PromiseAnswer:

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from fulfil_models.rationing import Ration
 from fulfil_models.tables import Dataset, Purchase, Receipt
-from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, plan_again, set_day, ships
+from sales_shop import AS_OF, FIRST, SECOND, THIRD, book, plan_again, ships
 from tiny_shop import build, march, purchase, source
 
 from fulfil.store import open_store
@@ -26,6 +26,8 @@ from fulfil.usecases.chasing import ChaseAnswer, chase
 from fulfil.usecases.cover import Asked, CoverAnswer, cover
 from fulfil.usecases.planning import make_plan
 from fulfil.usecases.rationing import ration, rations
+
+pytestmark = pytest.mark.usefixtures("monday")
 
 STATED, LEARNT = 1, 2
 """numbers of the plans"""
@@ -69,11 +71,6 @@ def planned(path: Path, line: Purchase) -> Store:
     learnt = make_plan(store, seconds=0.2, seed=1, mode="repeatable", lead_times="learnt-90")
     assert (learnt.number, learnt.violations) == (LEARNT, ())
     return store
-
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
 
 
 @pytest.fixture

@@ -48,6 +48,8 @@ from fulfil.usecases.plans import audit, plans, premise_notes
 from fulfil.usecases.promise import promise
 from fulfil.usecases.purchasing import part
 
+pytestmark = pytest.mark.usefixtures("monday")
+
 WAITS = march(16)
 LATER = WAITS + timedelta(29)
 LATE = FIVE | {"B5": LATER}
@@ -61,11 +63,6 @@ def setting(day: date) -> tuple[Setting, ...]:
 
 def waiting(store: Store, day: date = WAITS) -> PlanOutcome:
     return plan_so(store, orders_from=day)
-
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
 
 
 @pytest.fixture(scope="module")
