@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -10,31 +9,18 @@ from typing import Any
 import pytest
 from fulfil_models.room import Request
 from fulfil_models.tables import Setting
-from sales_shop import AS_OF, FIRST, FOURTH, SECOND, THIRD, book, dump, planned, set_day
+from sales_shop import AS_OF, FIRST, FOURTH, SECOND, THIRD, ask, book, dump, planned
 from tiny_shop import build, march, purchase, stock
 
 from fulfil.errors import Refused
 from fulfil.store.session import Store
 from fulfil.usecases import holds_now as module
 from fulfil.usecases.accepting import accept_quote
-from fulfil.usecases.asking import Asked, ask_machine
+from fulfil.usecases.asking import Asked
 from fulfil.usecases.holds import hold, holds
-from fulfil.usecases.promise import PromiseAnswer, promise
+from fulfil.usecases.promise import promise
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with planned(tmp_path / "fulfil.db", book()) as store:
-        yield store
-
-
-def ask(store: Store) -> PromiseAnswer:
-    return promise(store, ask_machine("MACHINE"))
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def holding(store: Store, count: int) -> list[date]:
