@@ -57,6 +57,7 @@ def row(name: str = "ENGINE", **more: object) -> PartCover:
         learnt_50=NEVER,
         learnt_90=Outlook(date(2026, 4, 20), None, 49, None, 2 * WHOLE, date(2026, 2, 2)),
         last_order=None,
+        most_milli=None,
         hits=(),
         lines=(),
         periods=PERIODS,
