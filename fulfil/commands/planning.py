@@ -58,6 +58,14 @@ def plan(
             help="Place no new purchase before that day: what does it cost to wait with them?",
         ),
     ] = None,
+    weigh: Annotated[
+        bool,
+        typer.Option(
+            "--weigh",
+            help="Weigh all promises by what lateness costs, also those that the plan worked by "
+            "keeps; else none of these is broken.",
+        ),
+    ] = False,
     json: Json = False,
 ) -> None:
     """Make a plan of all firm builds, check it and keep it.
@@ -75,6 +83,7 @@ def plan(
             repeatable=repeatable,
             lead_times=lead_times,
             orders_from=first_day,
+            weigh=weigh,
         )
         show_outcome(store, outcome, program=program(context), json=json)
     if outcome.interrupted:
@@ -89,6 +98,7 @@ def run_planning(
     repeatable: bool,
     lead_times: Choice = "stated",
     orders_from: date | None = None,
+    weigh: bool = False,
 ) -> PlanOutcome:
     """Makes a plan, with its progress on the terminal.
 
@@ -111,6 +121,7 @@ def run_planning(
             on_first=tell,
             lead_times=lead_times,
             orders_from=orders_from,
+            weigh=weigh,
         )
     finally:
         if line is not None:

@@ -6,7 +6,7 @@ import gc
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 from importlib import metadata
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from fulfil_models.decisions import Decisions
     from fulfil_models.planning import Outcome, Workbench
     from fulfil_models.problem import Problem
+    from fulfil_models.repair import Stands
     from fulfil_models.settings import Settings
     from fulfil_models.sketch import Sketch
     from fulfil_models.tables import Dataset
@@ -153,11 +154,15 @@ def make_plan(
     on_first: Callable[[FirstPlan], None] | None = None,
     lead_times: Choice = "stated",
     orders_from: date | None = None,
+    weigh: bool = False,
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
 
     It is planned, and checked, with lead times and due dates as `lead_times` says, and with new
     purchases from `orders_from` on, where that is given, in place of the day of the settings.
+
+    Where a plan is accepted, the search begins with what it has become, and no promise is broken
+    that this keeps, unless they are to be weighed like all others (`weigh`).
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
     told to end when the seconds are well over; a plan cut so says it cannot be repeated.
@@ -171,7 +176,7 @@ def make_plan(
 
     premises = Premises(lead_times, orders_from)
     try:
-        return _make_plan(store, seconds, seed, mode, on_progress, on_first, premises)
+        return _make_plan(store, seconds, seed, mode, on_progress, on_first, premises, weigh=weigh)
     except BeyondAxis as error:
         raise NoPlan(error.wrong, error.remedy) from error
 
@@ -184,6 +189,8 @@ def _make_plan(
     on_progress: Callable[[Progress], None] | None,
     on_first: Callable[[FirstPlan], None] | None,
     premises: Premises,
+    *,
+    weigh: bool,
 ) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
@@ -205,6 +212,12 @@ def _make_plan(
         names = ", ".join(hold.name for hold in holds)
         notes = (*notes, f"made beside what is held ({names}): the bound is that of such plans")
     bench = Workbench(problem)
+    standing = None if accepted is None else standing_header(store)
+    there = None if standing is None else _stands(store, bench, standing.number)
+    if standing is not None and there is not None and not weigh:
+        kept = replace(problem, kept_builds=there.builds, kept_lines=there.lines)
+        bench = Workbench(kept)
+        notes += (f"promises that plan {standing.number} keeps come before all cost",)
 
     def look_at_first(decisions: Decisions) -> None:
         if on_first is None or decisions.unplaced or decisions.unshipped:
@@ -213,7 +226,7 @@ def _make_plan(
         if not audit(dataset, settings, plan, previous):
             on_first(_first_plan(plan, time.monotonic() - began))
 
-    known = None if accepted is None else _known(store, bench)
+    known = None if there is None else there.sketch
     outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first, known)
     _refuse_shortfall(outcome, holds)
     plan = finished(bench, outcome, notes)
@@ -343,12 +356,11 @@ def problem_beside(
     return problem, assumptions(dataset, settings)
 
 
-def _known(store: Store, bench: Workbench) -> Sketch | None:
+def _stands(store: Store, bench: Workbench, number: int) -> Stands | None:
     """How the plan that is worked by goes on: a new one is to be no worse."""
-    from fulfil_models.repair import standing_sketch
+    from fulfil_models.repair import stands
 
-    header = standing_header(store)
-    return None if header is None else standing_sketch(bench, store.plan(header.number).plan)
+    return stands(bench, store.plan(number).plan)
 
 
 def _search(

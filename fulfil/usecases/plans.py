@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fulfil_models.believing import Choice
+    from fulfil_models.plan import PlannedBuild
     from fulfil_models.settings import Settings
 
     from fulfil.store.results import PlanHeader
@@ -189,8 +190,11 @@ def previous(store: Store, number: int) -> int | None:
 
 def better_known(store: Store, number: int) -> PlanSummary | None:
     """The cheapest other plan of the same data and day, asked for in the same way, if it costs less
-    than a plan; else None. What costs more is not to be worked by for having been made later."""
-    headers = store.plan_headers()
+    than a plan; else None. What costs more is not to be worked by for having been made later.
+
+    One that breaks promises which the plan that is worked by keeps is no better for costing less.
+    """
+    headers, standing = store.plan_headers(), _worked_by(store)
     (own,) = (header for header in headers if header.number == number)
 
     def stands_on(header: PlanHeader) -> tuple[object, ...]:
@@ -203,6 +207,7 @@ def better_known(store: Store, number: int) -> PlanSummary | None:
         if header.number != number
         and stands_on(header) == stands_on(own)
         and header.objective.total < own.objective.total
+        and not (standing is not None and _broken(store, standing, header.number))
     ]
     if not known:
         return None
@@ -301,24 +306,37 @@ def premise_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
 
 
 def broken_notes(store: Store, number: int) -> tuple[str, ...]:
-    """That a plan does not keep promises which the accepted plan, as it was gone on with, keeps:
-    the least cost may ask for that, and whoever accepts it has to know."""
-    standing = standing_header(store)
-    if store.accepted_header() is None or standing is None or standing.number == number:
-        return ()
-    before = store.planned_builds(standing.number)
-    kept = {row.build for row in before if row.promised is not None and not is_late(row)}
-    late = [row for row in store.planned_builds(number) if row.build in kept and is_late(row)]
+    """That a plan does not keep promises which the plan that is worked by keeps: other data may ask
+    for that, or least cost, and whoever accepts it has to know."""
+    standing = _worked_by(store)
+    late = [] if standing is None else _broken(store, standing, number)
     if not late:
         return ()
-    late.sort(key=lambda row: (-row.late_days, row.build))
     names = [f"{row.build} ({row.late_days})" for row in late]
     more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     return (
-        f"late in this plan, by so many days, and in time in plan {standing.number}, which is "
-        f"worked by: {', '.join(names[:MOST_NAMED])}{more}; see `fulfil compare "
-        f"{standing.number} {number}` before you accept it",
+        f"late in this plan, by so many days, and in time in plan {standing}, which is worked by: "
+        f"{', '.join(names[:MOST_NAMED])}{more}; see `fulfil compare {standing} {number}` before "
+        "you accept it",
     )
+
+
+def _worked_by(store: Store) -> int | None:
+    """The accepted plan, or what it was gone on with since; None where none is accepted."""
+    standing = standing_header(store)
+    return None if standing is None or store.accepted_header() is None else standing.number
+
+
+def _broken(store: Store, standing: int, number: int) -> list[PlannedBuild]:
+    """Builds that are late in a plan and for the same promise in time in the one that is worked by;
+    the latest first."""
+    kept = {row.build: row.promised for row in store.planned_builds(standing) if not is_late(row)}
+    late = [
+        row
+        for row in store.planned_builds(number)
+        if is_late(row) and kept.get(row.build) == row.promised
+    ]
+    return sorted(late, key=lambda row: (-row.late_days, row.build))
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

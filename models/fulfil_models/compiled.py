@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from datetime import date
 from math import gcd
 
@@ -19,6 +20,9 @@ from fulfil_models.supply import Bin, Route
 from fulfil_models.tables import Source
 
 NEVER = 1 << 60
+KEPT = 1e6
+"""how many times lateness counts where a promise is to be kept (`Problem.kept_builds`): nothing
+outweighs that"""
 
 
 @dataclass(slots=True, eq=False)
@@ -181,7 +185,7 @@ class Compiled:
             task.index,
             task.earliest // self.cell,
             task.due // self.cell,
-            float(task.rate) * self.cell,
+            self._rate(task),
             self._job(task.root),
         )
         bins: set[int] = set()
@@ -191,6 +195,19 @@ class Compiled:
                     bins.update(part.bin for part in way.parts or (way,) if part.bin >= 0)
         made.parts = frozenset(bins)
         made.work = sum(op.duration for op in made.root.operations)
+        return made
+
+    def _rate(self, task: Task) -> float:
+        is_kept = task.build.build in self.book.problem.kept_builds
+        return float(task.rate) * self.cell * (KEPT if is_kept else 1.0)
+
+    def at_cost(self) -> Compiled:
+        """The same with all lateness at what it costs, also where promises are kept before all
+        else: a bound has to hold for every plan."""
+        if not self.book.problem.kept_builds:
+            return self
+        made = copy(self)
+        made.tasks = [replace(t, rate=float(t.task.rate) * self.cell) for t in self.tasks]
         return made
 
     def _job(self, job: Job) -> CJob:
@@ -289,7 +306,9 @@ class Compiled:
 
     def _line(self, line: Line) -> CLine:
         outlets = tuple(self._outlet(line, outlet) for outlet in line.outlets)
-        return CLine(line, line.index, line.cost_per_late_day, outlets)
+        key = line.row.order, line.row.line
+        kept = KEPT if key in self.book.problem.kept_lines else 1.0
+        return CLine(line, line.index, line.cost_per_late_day * kept, outlets)
 
     def _outlet(self, line: Line, outlet: Outlet) -> COutlet:
         problem, there = self.book.problem, outlet.bin

@@ -182,7 +182,7 @@ def walk(
 def bound_with_prices(bench: Workbench, start: Sketch, seconds: float) -> Found:
     """A higher bound where stations bind, from prices that fit a good solution."""
     solution = solution_of(take_up(bench.compiled, start))
-    bound, cut = priced_bound(bench.compiled, solution, seconds, bench.control.stop)
+    bound, cut = priced_bound(bench.compiled.at_cost(), solution, seconds, bench.control.stop)
     return Found(None, bound, cut)
 
 

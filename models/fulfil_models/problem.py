@@ -67,6 +67,9 @@ class Problem:
     """what is left out, and why"""
     taken: Taken = NOTHING
     """what others hold: it is gone, and nobody is moved"""
+    kept_builds: frozenset[str] = frozenset()
+    kept_lines: frozenset[tuple[str, str]] = frozenset()
+    """promises that a search keeps before it looks at any cost; what a plan costs is the same"""
 
     @property
     def as_of(self) -> date:

@@ -18,6 +18,7 @@ from enum import Enum, auto
 
 from fulfil_models import stations
 from fulfil_models.blockers import explain
+from fulfil_models.book_entries import is_promised
 from fulfil_models.compiled import (
     CJob,
     CLine,
@@ -71,12 +72,42 @@ def retimed_plan(bench: Workbench, plan: Plan, notes: tuple[str, ...] = ()) -> R
     )
 
 
-def standing_sketch(bench: Workbench, plan: Plan) -> Sketch | None:
-    """Where everything stands when an earlier plan goes on, for a search to begin with; None where
-    the cells of the book are too large for it."""
-    if aligned(bench.compiled, plan) is not bench.compiled:
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """Where everything stands when a plan goes on, for a search to begin with.
+
+    Attributes
+    ----------
+    builds, lines: those of which the promise is kept so; lines as (order, line).
+    """
+
+    sketch: Sketch
+    builds: frozenset[str]
+    lines: frozenset[tuple[str, str]]
+
+
+def stands(bench: Workbench, plan: Plan) -> Stands | None:
+    """How a plan goes on with the data of a workbench; None where the cells of the book are too
+    large for its starts."""
+    compiled = bench.compiled
+    if aligned(compiled, plan) is not compiled:
         return None
-    return sketch(solution_of(repaired(bench.compiled, plan)))
+    solution = solution_of(repaired(compiled, plan))
+    builds = {
+        task.task.build.build
+        for task, placement in zip(compiled.tasks, solution.placed, strict=True)
+        if placement is not None
+        and task.task.build.promised is not None
+        and placement.finish <= task.due
+    }
+    lines = {
+        (line.line.row.order, line.line.row.line)
+        for line, placement in zip(compiled.lines, solution.lines, strict=True)
+        if placement is not None
+        and is_promised(line.line.row)
+        and not any(line.outlets[number].late[event] for number, event, _ in placement.draws)
+    }
+    return Stands(sketch(solution), frozenset(builds), frozenset(lines))
 
 
 def aligned(compiled: Compiled, plan: Plan) -> Compiled:

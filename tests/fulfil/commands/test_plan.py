@@ -134,6 +134,7 @@ def test_plan(shop: Run, planner: Planner) -> None:
         "mode": "repeatable",
         "lead_times": "stated",
         "orders_from": None,
+        "weigh": False,
         "progress": False,
     }
 
@@ -141,6 +142,11 @@ def test_plan(shop: Run, planner: Planner) -> None:
 def test_the_other_mode(shop: Run, planner: Planner) -> None:
     shop("plan", "--best")
     assert planner.asked["mode"] == "best"
+
+
+def test_all_promises_weighed(shop: Run, planner: Planner) -> None:
+    shop("plan", "--weigh")
+    assert planner.asked["weigh"] is True
 
 
 def test_the_plan_document(shop: Run, planner: Planner) -> None:

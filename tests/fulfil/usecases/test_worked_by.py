@@ -6,16 +6,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sales_shop import AS_OF, book, plan_again, planned, set_day, ships
+from sales_shop import ask, book, plan_again, plan_so, planned, ships
 from tiny_shop import build, march, stock
 
 from fulfil.usecases import planning
-from fulfil.usecases.plans import accept, broken_notes
+from fulfil.usecases.accepting import accept_quote
+from fulfil.usecases.plans import accept, better_known, broken_notes
 
-
-@pytest.fixture(autouse=True)
-def _monday(monkeypatch: pytest.MonkeyPatch) -> None:
-    set_day(monkeypatch, AS_OF)
+pytestmark = pytest.mark.usefixtures("monday")
 
 
 def two(weight: int, *, day: int = 2) -> Any:
@@ -44,36 +42,56 @@ def test_the_search_begins_with_the_plan_that_is_worked_by(
     assert begun[1].cost == 0
 
 
-def test_whose_promise_a_plan_breaks_that_the_other_keeps(tmp_path: Path) -> None:
+def test_what_the_plan_worked_by_keeps_is_kept_unless_all_are_weighed(tmp_path: Path) -> None:
     with planned(tmp_path / "fulfil.db", two(2, day=3)) as store:
         assert ships(store) == {"B1": march(2), "B2": march(3)}
         accept(store, 1)
-        assert broken_notes(store, plan_again(store)) == ()
         # B2 is wanted a day sooner now, and weighs more than B1
         store.replace_dataset(two(2))
-        number = plan_again(store)
-        assert ships(store, number) == {"B1": march(3), "B2": march(2)}
-        (note,) = broken_notes(store, number)
+        kept = plan_so(store)
+        assert ships(store, kept.number) == {"B1": march(2), "B2": march(3)}
+        assert "promises that plan 1 keeps come before all cost" in kept.plan.notes
+        assert broken_notes(store, kept.number) == ()
+        weighed = plan_so(store, weigh=True)
+        assert ships(store, weighed.number) == {"B1": march(3), "B2": march(2)}
+        assert not any("before all cost" in note for note in weighed.plan.notes)
+        (note,) = broken_notes(store, weighed.number)
         assert note.startswith("late in this plan, by so many days, and in time in plan 1, which")
         assert "B1 (1); see `fulfil compare 1 3`" in note
-        accept(store, number)
-        assert broken_notes(store, number) == ()
+        # it costs less, and is no better to work by
+        assert weighed.plan.objective.total < kept.plan.objective.total
+        assert better_known(store, kept.number) is None
+        accept(store, weighed.number)
+        assert broken_notes(store, weighed.number) == ()
 
 
-def test_without_a_plan_that_is_worked_by_nothing_is_broken(tmp_path: Path) -> None:
+def test_without_a_plan_that_is_worked_by_nothing_is_kept(tmp_path: Path) -> None:
     with planned(tmp_path / "fulfil.db", two(2, day=3)) as store:
         store.replace_dataset(two(2))
-        assert broken_notes(store, plan_again(store)) == ()
+        made = plan_so(store)
+        assert ships(store, made.number) == {"B1": march(3), "B2": march(2)}
+        assert broken_notes(store, made.number) == ()
+        assert not any("before all cost" in note for note in made.plan.notes)
+
+
+def test_an_accepted_quote_is_kept_with_all_that_was_kept_before(tmp_path: Path) -> None:
+    """Accept and plan: every promise that the plan before kept, and the new one."""
+    data = book(builds=(build("B1", march(2)), build("B2", march(3), weight_ppm=1000)))
+    with planned(tmp_path / "fulfil.db", data) as store:
+        accept(store, 1)
+        quote = ask(store)
+        accept_quote(store, quote.quote)
+        number = plan_again(store)
+        assert ships(store, number) == {"B1": march(2), "B2": march(3), "Q1": quote.ships}
 
 
 def test_of_many_some_are_named(tmp_path: Path) -> None:
+    # nine machines in nine days, each in time; without the engines all wait until the 31st
     names = [f"B{number}" for number in range(1, 10)]
-    early = tuple(build(name, march(20)) for name in names)
-    with planned(tmp_path / "fulfil.db", book(builds=early, stock=(stock(9),))) as store:
+    rows = tuple(build(name, march(20)) for name in names)
+    with planned(tmp_path / "fulfil.db", book(builds=rows, stock=(stock(9),))) as store:
         accept(store, 1)
-        late = tuple(build(name, march(2)) for name in names)
-        store.replace_dataset(book(builds=late, stock=(stock(9),)))
+        store.replace_dataset(book(builds=rows, stock=(stock(0),), purchases=()))
         (note,) = broken_notes(store, plan_again(store))
-        # nine machines in nine days: one is in time, of eight the latest six are named
         assert note.count("(") == 6
-        assert " and 2 more; see" in note
+        assert " and 3 more; see" in note
