@@ -129,6 +129,11 @@ class Axis:
             closes if cutoff is None else min(midnight + cutoff, closes)
         )
 
+    def last_to_ship(self, day: date, cutoff: int | None) -> int:
+        """Last position at which a build is finished that ships by a day; 0 where none does."""
+        place = bisect_right(self.open_days, day) - 1
+        return self.due(self.open_days[place], cutoff) if place >= 0 else 0
+
     def ship_day(self, finish: datetime, cutoff: int | None) -> date:
         """Day on which what is finished at a moment ships: that day up to the cut-off, else the
         next working day."""

@@ -14,7 +14,7 @@ from datetime import date
 from math import gcd
 
 from fulfil_models.book import Book, Job, Line, Need, Operation, Outlet, Task, Way, WayKind
-from fulfil_models.cells import MICRO, MILLI
+from fulfil_models.cells import MICRO, MILLI, day_of
 from fulfil_models.problem import carrier_day
 from fulfil_models.supply import Bin, Route
 from fulfil_models.tables import Source
@@ -184,8 +184,8 @@ class Compiled:
             task,
             task.index,
             task.earliest // self.cell,
-            task.due // self.cell,
-            self._rate(task),
+            (self.kept_until(task) if self._is_kept(task) else task.due) // self.cell,
+            float(task.rate) * self.cell * (KEPT if self._is_kept(task) else 1.0),
             self._job(task.root),
         )
         bins: set[int] = set()
@@ -197,9 +197,17 @@ class Compiled:
         made.work = sum(op.duration for op in made.root.operations)
         return made
 
-    def _rate(self, task: Task) -> float:
-        is_kept = task.build.build in self.book.problem.kept_builds
-        return float(task.rate) * self.cell * (KEPT if is_kept else 1.0)
+    def _is_kept(self, task: Task) -> bool:
+        return task.build.build in self.book.problem.kept_builds
+
+    def kept_until(self, task: Task) -> int:
+        """Last position at which a promised build may end and be in time, by its days as well: if
+        the promised day is closed, work after the last cut-off costs nothing and ships late."""
+        promised = task.build.promised
+        if promised is None:
+            return task.due
+        cutoff = self.book.problem.points[task.build.point].cutoff
+        return min(task.due, task.axis.last_to_ship(day_of(promised), cutoff))
 
     def at_cost(self) -> Compiled:
         """The same with all lateness at what it costs, also where promises are kept before all
@@ -207,7 +215,10 @@ class Compiled:
         if not self.book.problem.kept_builds:
             return self
         made = copy(self)
-        made.tasks = [replace(t, rate=float(t.task.rate) * self.cell) for t in self.tasks]
+        made.tasks = [
+            replace(t, due=t.task.due // self.cell, rate=float(t.task.rate) * self.cell)
+            for t in self.tasks
+        ]
         return made
 
     def _job(self, job: Job) -> CJob:

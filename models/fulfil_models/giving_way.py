@@ -9,14 +9,12 @@ moved who are in the way, and those in their way.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
 from fulfil_models.book_entries import is_promised
-from fulfil_models.calendar import Axis
 from fulfil_models.cells import MICRO, day_of
 from fulfil_models.compiled import CLine, Compiled, CTask
 from fulfil_models.homing import Homing, Lateness, Pulling, Returning
@@ -92,15 +90,9 @@ def limits(compiled: Compiled, asked: Asked) -> dict[int, int]:
         if row.promised is not None and not asked.is_new(task):
             cutoff = compiled.book.problem.points[row.point].cutoff
             last_day = day_of(row.promised) + timedelta(row.late_days)
-            last = min(task.task.due + row.late_minutes, _last_to_ship(axis, last_day, cutoff))
+            last = min(task.task.due + row.late_minutes, axis.last_to_ship(last_day, cutoff))
             found[task.index] = max(last, axis.position(row.finish)) // compiled.cell
     return found
-
-
-def _last_to_ship(axis: Axis, day: date, cutoff: int | None) -> int:
-    """Last position at which a build is finished that ships by a day."""
-    place = bisect_right(axis.open_days, day) - 1
-    return axis.due(axis.open_days[place], cutoff) if place >= 0 else 0
 
 
 def line_limits(compiled: Compiled, asked: Asked) -> dict[int, int]:

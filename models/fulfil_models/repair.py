@@ -98,7 +98,7 @@ def stands(bench: Workbench, plan: Plan) -> Stands | None:
         for task, placement in zip(compiled.tasks, solution.placed, strict=True)
         if placement is not None
         and task.task.build.promised is not None
-        and placement.finish <= task.due
+        and placement.finish * compiled.cell <= compiled.kept_until(task.task)
     }
     lines = {
         (line.line.row.order, line.line.row.line)

@@ -15,7 +15,7 @@ from fulfil_models.planning import Effort, Outcome, Workbench, finished, search_
 from fulfil_models.problem import Problem
 from fulfil_models.repair import Stands, stands
 from fulfil_models.sketch import Sketch
-from fulfil_models.tables import Dataset, RoutingStep
+from fulfil_models.tables import Dataset, Point, RoutingStep
 from tiny_shop import DAY, SETTINGS, build, delivery, march, order, shop, stock
 
 SHAPE = Shape(builds=14, operations=3)
@@ -99,6 +99,24 @@ def test_what_was_kept_is_kept_whatever_that_costs() -> None:
     # it costs what it costs, and the bound is that of all plans
     assert made.objective.total == 2000
     assert outcome.bound <= 1000
+
+
+def test_a_promise_for_a_closed_day_is_kept_by_its_ship_day() -> None:
+    # what is done by noon ships that day. B1 was for Friday, and is for Saturday now: done on Friday
+    # evening it costs nothing and ships on Monday; so the four others are in time, made before it
+    points = (Point(point="A", cutoff=12 * 60), Point(point="B"))
+    friday, saturday = build("B1", march(6)), build("B1", march(7))
+    before = shop(points=points, builds=(friday,), stock=(stock(5),))
+    others = tuple(build(f"C{day}", march(day)) for day in (3, 4, 5, 6))
+    since = replace(before, builds=(saturday, *others))
+    weighed = searched(since)
+    assert weighed.objective.total == 0
+    assert {row.build: row.late_days for row in weighed.builds}["B1"] == 2
+    there = standing(since, searched(before))
+    assert "B1" in there.builds
+    made, _ = keeping(since, there)
+    assert {row.build: row.late_days for row in made.builds}["B1"] == 0
+    assert made.objective.total > 0
 
 
 def test_so_is_the_promise_of_a_line() -> None:
