@@ -102,8 +102,8 @@ def test_what_was_kept_is_kept_whatever_that_costs() -> None:
 
 
 def test_a_promise_for_a_closed_day_is_kept_by_its_ship_day() -> None:
-    # what is done by noon ships that day. B1 was for Friday, and is for Saturday now: done on Friday
-    # evening it costs nothing and ships on Monday; so the four others are in time, made before it
+    # what is done by noon ships that day. B1 was for Friday and is for Saturday now: done on Friday
+    # evening it costs nothing and ships on Monday, and the four others before it are in time
     points = (Point(point="A", cutoff=12 * 60), Point(point="B"))
     friday, saturday = build("B1", march(6)), build("B1", march(7))
     before = shop(points=points, builds=(friday,), stock=(stock(5),))
