@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from fulfil_models.decisions import Decisions
     from fulfil_models.planning import Outcome, Workbench
     from fulfil_models.problem import Problem
-    from fulfil_models.repair import Stands
     from fulfil_models.settings import Settings
     from fulfil_models.sketch import Sketch
     from fulfil_models.tables import Dataset
@@ -194,6 +193,7 @@ def _make_plan(
 ) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
+    from fulfil_models.repair import stands
 
     gc.enable()  # a search leaves much behind; see `app`
     began = time.monotonic()
@@ -213,11 +213,14 @@ def _make_plan(
         notes = (*notes, f"made beside what is held ({names}): the bound is that of such plans")
     bench = Workbench(problem)
     standing = None if accepted is None else standing_header(store)
-    there = None if standing is None else _stands(store, bench, standing.number)
-    if standing is not None and there is not None and not weigh:
-        kept = replace(problem, kept_builds=there.builds, kept_lines=there.lines)
-        bench = Workbench(kept)
-        notes += (f"promises that plan {standing.number} keeps come before all cost",)
+    known: Sketch | None = None
+    if standing is not None:
+        there = stands(bench, store.plan(standing.number).plan)
+        known = there.sketch
+        if not weigh:
+            problem = replace(problem, kept_builds=there.builds, kept_lines=there.lines)
+            bench = Workbench(problem)
+            notes += (f"promises that plan {standing.number} keeps come before all cost",)
 
     def look_at_first(decisions: Decisions) -> None:
         if on_first is None or decisions.unplaced or decisions.unshipped:
@@ -226,7 +229,6 @@ def _make_plan(
         if not audit(dataset, settings, plan, previous):
             on_first(_first_plan(plan, time.monotonic() - began))
 
-    known = None if there is None else there.sketch
     outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first, known)
     _refuse_shortfall(outcome, holds)
     plan = finished(bench, outcome, notes)
@@ -354,13 +356,6 @@ def problem_beside(
         taken,
     )
     return problem, assumptions(dataset, settings)
-
-
-def _stands(store: Store, bench: Workbench, number: int) -> Stands | None:
-    """How the plan that is worked by goes on: a new one is to be no worse."""
-    from fulfil_models.repair import stands
-
-    return stands(bench, store.plan(number).plan)
 
 
 def _search(

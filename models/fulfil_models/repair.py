@@ -74,24 +74,22 @@ def retimed_plan(bench: Workbench, plan: Plan, notes: tuple[str, ...] = ()) -> R
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """Where everything stands when a plan goes on, for a search to begin with.
+    """Where everything stands when a plan goes on.
 
     Attributes
     ----------
+    sketch: for a search to begin with; None where a start lies between the cells of its book.
     builds, lines: those of which the promise is kept so; lines as (order, line).
     """
 
-    sketch: Sketch
+    sketch: Sketch | None
     builds: frozenset[str]
     lines: frozenset[tuple[str, str]]
 
 
-def stands(bench: Workbench, plan: Plan) -> Stands | None:
-    """How a plan goes on with the data of a workbench; None where the cells of the book are too
-    large for its starts."""
-    compiled = bench.compiled
-    if aligned(compiled, plan) is not compiled:
-        return None
+def stands(bench: Workbench, plan: Plan) -> Stands:
+    """How a plan goes on with the data of a workbench."""
+    compiled = aligned(bench.compiled, plan)
     solution = solution_of(repaired(compiled, plan))
     builds = {
         task.task.build.build
@@ -107,7 +105,8 @@ def stands(bench: Workbench, plan: Plan) -> Stands | None:
         and is_promised(line.line.row)
         and not any(line.outlets[number].late[event] for number, event, _ in placement.draws)
     }
-    return Stands(sketch(solution), frozenset(builds), frozenset(lines))
+    drawn = sketch(solution) if compiled is bench.compiled else None
+    return Stands(drawn, frozenset(builds), frozenset(lines))
 
 
 def aligned(compiled: Compiled, plan: Plan) -> Compiled:
