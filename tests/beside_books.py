@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import datetime
 
 from books import Shape, random_book, settings_of
 from fulfil_models.audit import Violation, audit
+from fulfil_models.cells import MILLI
 from fulfil_models.decisions import from_solution
+from fulfil_models.kept_open import held
 from fulfil_models.plan import Plan
 from fulfil_models.planning import (
     Effort,
@@ -24,8 +27,16 @@ from fulfil_models.settings import Settings
 from fulfil_models.sketch import take_up
 from fulfil_models.stranded import stranded
 from fulfil_models.tables import Build, Dataset, Downtime, Point
-from fulfil_models.taken import NOTHING, LotKey, Taken, purchase_key, stock_key, with_orders
-from tiny_shop import SETTINGS, build
+from fulfil_models.taken import (
+    NOTHING,
+    LotKey,
+    Taken,
+    purchase_key,
+    stock_key,
+    taken_by,
+    with_orders,
+)
+from tiny_shop import SETTINGS, build, march, shop, source
 
 ELSEWHERE = "elsewhere"
 """a point to which nothing leads and from which nothing comes"""
@@ -145,3 +156,34 @@ def quoted(data: Dataset, taken: Taken = NOTHING, asked: Build = QUOTED) -> Plan
     plan = listed(replace(data, builds=(asked,), parts_orders=()), SETTINGS, taken)
     assert plan is not None
     return plan
+
+
+def hold(data: Dataset, asked: Build = QUOTED) -> Taken:
+    """What a hold for one machine, made when there was no plan, takes."""
+    return held(quoted(data, asked=asked), data, "Q7:", own=True)
+
+
+def both(data: Dataset, asked: Build = QUOTED) -> Dataset:
+    """The data set with the held machine as a firm build."""
+    return replace(data, builds=(*data.builds, asked))
+
+
+def starts(plan: Plan) -> dict[str, datetime]:
+    return {row.job: row.start for row in plan.operations}
+
+
+def monday(hour: int) -> datetime:
+    return datetime(2026, 3, 2, hour)
+
+
+def beside_an_order() -> tuple[Dataset, Plan, Plan]:
+    """A plan whose order brings one engine over (the least are two), and a machine that takes it.
+
+    Nothing else comes in March, for no more than two may.
+    """
+    data = shop(
+        builds=(build("B1", march(12)),), sources=(source(10, cap=2, minimum_milli=2 * MILLI),)
+    )
+    plan = listed(data, SETTINGS)
+    assert plan is not None
+    return data, plan, quoted(data, taken_by(plan, data))

@@ -1,7 +1,7 @@
-"""Planning beside what holds have taken: by hand, against trying everything, and as a law.
+"""Planning beside what holds have taken, by hand.
 
-By hand on the tiny shop: a machine is a whole day's work on the only station, from Monday 03-02 on,
-and each working day past its due date costs 1000.
+On the tiny shop a machine is a whole day's work on the only station, from Monday 03-02 on, and
+each working day past its due date costs 1000.
 """
 
 from __future__ import annotations
@@ -14,24 +14,22 @@ from typing import Any
 
 import pytest
 from beside_books import (
-    QUOTED,
     bench_for,
+    beside_an_order,
+    both,
     broken,
-    listed,
-    only,
+    hold,
+    monday,
     quoted,
-    reduced,
     searched,
-    split_book,
-    without,
+    starts,
 )
-from books import Shape, settings_of
 from fulfil_models.audit import audit
 from fulfil_models.book import Book
 from fulfil_models.book_entries import Centre
 from fulfil_models.cells import MILLI
 from fulfil_models.kept_open import apart, held
-from fulfil_models.plan import BlockerKind, Plan, Status, SupplyKind
+from fulfil_models.plan import BlockerKind, Status, SupplyKind
 from fulfil_models.planning import (
     Effort,
     Workbench,
@@ -46,31 +44,24 @@ from fulfil_models.sketch import take_up
 from fulfil_models.supply import Supplies
 from fulfil_models.tables import (
     BillLine,
-    Build,
-    Dataset,
     Downtime,
     Part,
-    Purchase,
     RoutingStep,
     WorkCentre,
 )
 from fulfil_models.taken import (
     NOTHING,
-    ORDERED,
     Taken,
     joined,
     purchase_key,
-    stock_key,
     taken_by,
     with_orders,
 )
-from oracle import Unsupported, optimum
 from tiny_shop import (
     DAY,
     SETTINGS,
     build,
     delivery,
-    lane,
     march,
     order,
     purchase,
@@ -78,176 +69,6 @@ from tiny_shop import (
     source,
     stock,
 )
-
-
-def hold(data: Dataset, asked: Build = QUOTED) -> Taken:
-    """What a hold for one machine, made when there was no plan, takes."""
-    return held(quoted(data, asked=asked), data, "Q7:", own=True)
-
-
-def both(data: Dataset, asked: Build = QUOTED) -> Dataset:
-    """The data set with the held machine as a firm build."""
-    return replace(data, builds=(*data.builds, asked))
-
-
-def starts(plan: Plan) -> dict[str, datetime]:
-    return {row.job: row.start for row in plan.operations}
-
-
-def monday(hour: int) -> datetime:
-    return datetime(2026, 3, 2, hour)
-
-
-# ---- what a hold has taken, by hand
-
-
-def test_all_that_a_hold_takes_is_said_to_be_its_own() -> None:
-    data = shop(stock=(stock(1),))
-    taken = hold(data)
-    assert taken.lots_milli == {stock_key("A", "ENGINE"): MILLI}
-    assert [(row.who, row.starts, row.stations) for row in taken.busy] == [("Q7", monday(8), 1)]
-    assert {row.who for row in taken.holdings} == {"Q7"}
-    assert taken.drawers == {stock_key("A", "ENGINE"): ("Q7",)}
-    named = held(quoted(data), data, "Q7:", own=True, who="hold 7")
-    assert {row.who for row in (*named.busy, *named.holdings)} == {"hold 7"}
-
-
-def test_of_an_order_of_its_own_nothing_is_left_to_others() -> None:
-    # the least order is three engines, here on 03-12; the machine takes one
-    data = shop(sources=(source(10, minimum_milli=3 * MILLI),))
-    for own in (True, False):
-        taken = held(quoted(data), data, "Q7:", own)
-        (row,) = taken.orders
-        assert row.order.startswith("Q7:")
-        assert (row.line, row.due, row.quantity_milli) == (ORDERED, march(12), 3 * MILLI)
-        assert taken.lots_milli == {purchase_key(row.order, ORDERED): 3 * MILLI}
-
-
-def beside_an_order() -> tuple[Dataset, Plan, Plan]:
-    """A plan whose order brings one engine over (the least are two), and a machine that takes it.
-
-    Nothing else comes in March, for no more than two may.
-    """
-    data = shop(
-        builds=(build("B1", march(12)),), sources=(source(10, cap=2, minimum_milli=2 * MILLI),)
-    )
-    plan = listed(data, SETTINGS)
-    assert plan is not None
-    return data, plan, quoted(data, taken_by(plan, data))
-
-
-def test_beside_its_plan_a_hold_goes_on_drawing_on_the_orders_of_the_plan() -> None:
-    data, plan, piece = beside_an_order()
-    (bought,) = plan.supplies
-    taken = held(piece, data, "Q7:", own=False)
-    assert taken.orders == ()
-    assert taken.lots_milli == {purchase_key(bought.supply, ORDERED): MILLI}
-    whole = joined(plan, apart(piece, data, "Q7:", own=False))
-    assert broken(both(data), whole, SETTINGS) == []
-    assert [(s.kind, s.quantity_milli) for s in whole.supplies] == [
-        (SupplyKind.NEW_PURCHASE, 2 * MILLI)
-    ]
-
-
-def test_beside_another_plan_a_hold_brings_orders_of_its_own() -> None:
-    data, plan, piece = beside_an_order()
-    orders = taken_by(plan, data).orders
-    taken = held(piece, data, "Q7:", True, orders)
-    (row,) = taken.orders
-    assert row.order.startswith("Q7:")
-    # for just one engine, on the day on which the old order was to come
-    assert (row.supplier, row.part, row.point, row.quantity_milli) == ("S", "ENGINE", "A", MILLI)
-    assert (row.ordered, row.due) == (march(2), march(12))
-    assert taken.lots_milli == {purchase_key(row.order, ORDERED): MILLI}
-    assert taken.drawers == {purchase_key(row.order, ORDERED): ("Q7",)}
-    with pytest.raises(LookupError, match="give the new orders of the plan"):
-        held(piece, data, "Q7:", own=True)
-
-
-def test_an_expedited_order_stays_one() -> None:
-    data = shop(
-        builds=(build("B1", march(9)),),
-        sources=(source(21, expedite_days=14, expedite_cost_micro=1, minimum_milli=2 * MILLI),),
-    )
-    plan = searched(data, SETTINGS)
-    (bought,) = plan.supplies
-    assert (bought.expedited, bought.arrives_on) == (True, march(9))
-    piece = quoted(replace(data, sources=()), taken_by(plan, data))
-    alone = apart(piece, data, "Q7:", True, taken_by(plan, data).orders)
-    assert [(s.kind, s.expedited, s.arrives_on) for s in alone.supplies] == [
-        (SupplyKind.NEW_PURCHASE, True, march(9))
-    ]
-
-
-def test_a_purchase_line_that_happens_to_be_called_so_is_no_order_of_a_plan() -> None:
-    data = shop(
-        builds=(build("B1", march(9)),),
-        purchases=(purchase("P", march(9), units=2, line=ORDERED),),
-    )
-    plan = listed(data, SETTINGS)
-    assert plan is not None
-    piece = quoted(data, taken_by(plan, data))
-    taken = held(piece, data, "Q7:", own=True)
-    assert (taken.orders, taken.lots_milli) == ((), {purchase_key("P", ORDERED): MILLI})
-    assert broken(both(data), joined(plan, piece), SETTINGS) == []
-
-
-def test_two_holds_share_no_order() -> None:
-    data = shop(sources=(source(10, cap=2),))
-    piece = quoted(data)
-    both_taken = sum((held(piece, data, f"Q{n}:", own=True) for n in (1, 2)), NOTHING)
-    assert len({row.order for row in both_taken.orders}) == 2
-    assert len(both_taken.lots_milli) == 2
-
-
-def test_what_is_moved_from_an_order_keeps_to_it() -> None:
-    """Engines come to B and are moved on to A: two holds do so on the same days."""
-    data = shop(sources=(source(10, cap=2, point="B"),), lanes=(lane("B", "A", 1, move=50),))
-    pieces = [apart(quoted(data, asked=build(n, None)), data, f"{n}:", True) for n in ("Q1", "Q2")]
-    later = {row.job: row for row in pieces[1].operations}
-    assert later["Q2"].start == pieces[0].operations[0].start  # they know nothing of each other
-    moved = joined(pieces[0], pieces[1])
-    by_name = {supply.supply: supply for supply in moved.supplies}
-    for name in ("Q1", "Q2"):
-        (peg,) = [peg for peg in moved.pegs if peg.job == name]
-        transfer = by_name[peg.supply]
-        assert transfer.kind is SupplyKind.TRANSFER
-        assert transfer.quantity_milli == MILLI
-        assert str(transfer.from_supply).startswith(f"{name}:")
-    taken = held(quoted(data), data, "Q7:", own=True)
-    assert list(taken.drawers.values()) == [("Q7",)]
-
-
-def called(plan: Plan, name: str) -> Plan:
-    """A plan of one supply, under another name."""
-    (supply,) = plan.supplies
-    return replace(
-        plan,
-        supplies=(replace(supply, supply=name),),
-        pegs=tuple(replace(peg, supply=name) for peg in plan.pegs),
-    )
-
-
-def test_plans_are_joined_by_what_supplies_are_not_by_their_names() -> None:
-    shelf = shop(stock=(stock(2),))
-    first = quoted(shelf, asked=build("Q1", None))
-    second = called(quoted(shelf, asked=build("Q2", None)), "another")
-    (supply,) = joined(first, second).supplies
-    assert (supply.supply, supply.quantity_milli) == (first.supplies[0].supply, 2 * MILLI)
-    assert {peg.supply for peg in joined(first, second).pegs} == {supply.supply}
-    bought = quoted(shop(purchases=(purchase("P", march(9)),)), asked=build("Q2", None))
-    whole = joined(first, called(bought, supply.supply))
-    assert [(s.supply, s.kind, s.quantity_milli) for s in whole.supplies] == [
-        (supply.supply, SupplyKind.STOCK, MILLI),
-        (f"{supply.supply}'", SupplyKind.PURCHASE, MILLI),
-    ]
-    assert {peg.job: peg.supply for peg in whole.pegs} == {
-        "Q1": supply.supply,
-        "Q2": f"{supply.supply}'",
-    }
-
-
-# ---- a plan beside a hold, by hand
 
 
 def test_the_engine_on_the_shelf_is_gone() -> None:
@@ -472,103 +293,3 @@ def test_a_month_goes_to_the_point_whose_shelf_is_held() -> None:
         problem = Problem(came, SETTINGS, taken=taken)
         shares = Supplies(problem).shared["ENGINE", "S"].shares
         assert shares["2026-03", point] == MILLI
-
-
-# ---- laws, on random books
-
-
-SHAPES = (
-    Shape(builds=3, points=1),
-    Shape(builds=3),
-    Shape(builds=3, alternates=False),
-    Shape(builds=3, points=1, alternates=False, purchases=False),
-)
-CUT = "purchase/"
-"""begins the names, after the prefix, of orders that stand for a part of one of the old plan"""
-
-
-def with_hold(seed: int) -> tuple[Dataset, Dataset, Taken, Plan] | None:
-    """A random book, the same without one build or its parts orders, what a hold for that takes
-    which was made beside a plan that is gone, and its piece."""
-    found = split_book(seed, SHAPES[seed % len(SHAPES)], asked=1)
-    if found is None:
-        return None
-    data, (asked,) = found
-    settings = settings_of(data)
-    rest, alone = without(data, (asked,)), only(data, (asked,))
-    if seed % 3 == 2:
-        rest = replace(data, parts_orders=())
-        alone = replace(only(data, ()), parts_orders=data.parts_orders)
-    before = listed(rest, settings)
-    if before is None:
-        return None
-    old = taken_by(before, data)
-    piece = listed(alone, settings, old)
-    if piece is None:
-        return None
-    taken = held(piece, data, "Q7:", True, old.orders)
-    return data, rest, taken, apart(piece, data, "Q7:", True, old.orders)
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_a_plan_beside_a_hold_is_one_and_both_together_are(seed: int) -> None:
-    found = with_hold(seed)
-    if found is None:
-        pytest.skip("a list schedule leaves something out")
-    data, rest, taken, piece = found
-    settings = settings_of(data)
-    plan = searched(rest, settings, taken, seconds=0.1)
-    assert audit(rest, settings, plan) == ()
-    assert not any(str(s.order or s.supply).startswith("Q7:") for s in plan.supplies)
-    whole = joined(plan, piece)
-    wrong = [
-        row
-        for row in broken(data, whole)
-        # part of an old order may be less than the least order, and no multiple
-        if row.rule != "new purchases" or f"Q7:{CUT}" not in row.subject
-    ]
-    assert wrong == []
-
-
-@pytest.mark.parametrize("seed", range(1000, 1030))
-def test_bound_and_plan_beside_a_hold_against_trying_everything(seed: int) -> None:
-    found = with_hold(seed)
-    if found is None:
-        pytest.skip("a list schedule leaves something out")
-    data, rest, taken, _ = found
-    settings = settings_of(data)
-    left = reduced(rest, taken)
-    plan = searched(rest, settings, taken, seconds=0.2)
-    assert broken(left, plan) == []
-    try:
-        least = optimum(left, settings)
-    except Unsupported:
-        pytest.skip("a book that is not tried exhaustively")
-    assert plan.bound <= least <= plan.objective.total
-    if plan.status is Status.OPTIMAL:
-        assert plan.objective.total == least
-
-
-def test_holds_of_random_books_take_all_kinds_of_things() -> None:
-    """So that the laws above are not kept by holds that take nothing of interest."""
-    kinds = set()
-    cut = 0
-    for seed in range(40):
-        found = with_hold(seed)
-        if found is not None:
-            _, _, taken, piece = found
-            kinds |= {supply.kind for supply in piece.supplies}
-            cut += any(supply.supply.startswith(f"Q7:{CUT}") for supply in piece.supplies)
-            assert all(row.who == "Q7" for row in (*taken.busy, *taken.holdings))
-    assert kinds == set(SupplyKind)
-    assert cut >= 2
-
-
-def test_orders_stand_among_the_purchases_and_nothing_else_changes() -> None:
-    data = shop(sources=(source(10),))
-    taken = hold(data)
-    assert with_orders(data, taken) == replace(data, purchases=taken.orders)
-    assert with_orders(data, NOTHING) == data
-    (row,) = taken.orders
-    assert isinstance(row, Purchase)
-    assert not row.confirmed

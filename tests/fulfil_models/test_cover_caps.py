@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
 from fulfil_models.cells import MILLI
@@ -25,10 +26,10 @@ def engine(data: Dataset, taken: Taken = NOTHING, point: str | None = None) -> P
     return rows[0]
 
 
-def wanting(units: int, *sources: Source, **tables: object) -> Dataset:
+def wanting(units: int, *sources: Source, **tables: Any) -> Dataset:
     """So many engines are expected in May."""
     need = Demand(part="ENGINE", month="2026-05", quantity_milli=units * MILLI)
-    return shop(sources=sources, demand=(need,), **tables)  # type: ignore[arg-type]
+    return shop(sources=sources, demand=(need,), **tables)
 
 
 @pytest.mark.parametrize(
