@@ -58,14 +58,15 @@ def plan(
             help="Place no new purchase before that day: what does it cost to wait with them?",
         ),
     ] = None,
-    weigh: Annotated[
-        bool,
+    keep: Annotated[
+        bool | None,
         typer.Option(
-            "--weigh",
-            help="Weigh all promises by what lateness costs, also those that the plan worked by "
-            "keeps; else none of these is broken.",
+            "--keep/--weigh",
+            help="Keep every promise that the plan worked by keeps still, whatever that costs, or "
+            "weigh all by what lateness costs. Without either, they are kept as long as that plan "
+            "can go on and keep them all.",
         ),
-    ] = False,
+    ] = None,
     json: Json = False,
 ) -> None:
     """Make a plan of all firm builds, check it and keep it.
@@ -83,7 +84,7 @@ def plan(
             repeatable=repeatable,
             lead_times=lead_times,
             orders_from=first_day,
-            weigh=weigh,
+            keep=keep,
         )
         show_outcome(store, outcome, program=program(context), json=json)
     if outcome.interrupted:
@@ -98,7 +99,7 @@ def run_planning(
     repeatable: bool,
     lead_times: Choice = "stated",
     orders_from: date | None = None,
-    weigh: bool = False,
+    keep: bool | None = None,
 ) -> PlanOutcome:
     """Makes a plan, with its progress on the terminal.
 
@@ -121,7 +122,7 @@ def run_planning(
             on_first=tell,
             lead_times=lead_times,
             orders_from=orders_from,
-            weigh=weigh,
+            keep=keep,
         )
     finally:
         if line is not None:
@@ -144,6 +145,7 @@ def show_outcome(
     from fulfil.render.plans import plan_page
     from fulfil.usecases import plans
     from fulfil.usecases.basis import settings_of
+    from fulfil.usecases.worked_by import broken_notes
 
     before = plans.previous(store, outcome.number)
     changes = None if before is None else plans.compare(store, before, outcome.number)
@@ -152,7 +154,7 @@ def show_outcome(
         notes.append("the search was interrupted; this is the best plan it had found")
     if outcome.cut_by_clock:
         notes.append("the clock cut the search: another run may end with another plan")
-    notes += plans.broken_notes(store, outcome.number)
+    notes += broken_notes(store, outcome.number)
     settings = settings_of(store.dataset(["settings"]), outcome.plan.as_of)
     notes += plans.freeze_notes(store, settings)
     if changes is not None:

@@ -22,12 +22,12 @@ from fulfil.usecases.basis import (
     as_planned,
     premises_of,
     settings_of,
-    standing_header,
     waiting_until,
 )
 from fulfil.usecases.current import go_on
 from fulfil.usecases.held_quotes import Hold, held_today, keys_of, orders_before, taken_by_holds
 from fulfil.usecases.plans import ACCEPTED_PLAN, HOLDS
+from fulfil.usecases.worked_by import beginning
 
 if TYPE_CHECKING:
     from fulfil_models.audit import Violation
@@ -153,15 +153,16 @@ def make_plan(
     on_first: Callable[[FirstPlan], None] | None = None,
     lead_times: Choice = "stated",
     orders_from: date | None = None,
-    weigh: bool = False,
+    keep: bool | None = None,
 ) -> PlanOutcome:
     """Plan the stored data and keep the plan if it passes its check.
 
     It is planned, and checked, with lead times and due dates as `lead_times` says, and with new
     purchases from `orders_from` on, where that is given, in place of the day of the settings.
 
-    Where a plan is accepted, the search begins with what it has become, and no promise is broken
-    that this keeps, unless they are to be weighed like all others (`weigh`).
+    Where a plan is accepted, the search begins with what it has become. If that keeps every promise
+    that it kept, so does the new plan; else all promises are weighed by what lateness costs.
+    `keep` says so whatever it has become: to keep what it keeps still, or to weigh all.
 
     `on_first` is told of the first plan that passes, while the search improves it. The search is
     told to end when the seconds are well over; a plan cut so says it cannot be repeated.
@@ -175,7 +176,7 @@ def make_plan(
 
     premises = Premises(lead_times, orders_from)
     try:
-        return _make_plan(store, seconds, seed, mode, on_progress, on_first, premises, weigh=weigh)
+        return _make_plan(store, seconds, seed, mode, on_progress, on_first, premises, keep=keep)
     except BeyondAxis as error:
         raise NoPlan(error.wrong, error.remedy) from error
 
@@ -189,11 +190,10 @@ def _make_plan(
     on_first: Callable[[FirstPlan], None] | None,
     premises: Premises,
     *,
-    weigh: bool,
+    keep: bool | None,
 ) -> PlanOutcome:
     from fulfil_models.audit import audit
     from fulfil_models.planning import Workbench, finished, unexplained
-    from fulfil_models.repair import stands
 
     gc.enable()  # a search leaves much behind; see `app`
     began = time.monotonic()
@@ -212,15 +212,11 @@ def _make_plan(
         names = ", ".join(hold.name for hold in holds)
         notes = (*notes, f"made beside what is held ({names}): the bound is that of such plans")
     bench = Workbench(problem)
-    standing = None if accepted is None else standing_header(store)
-    known: Sketch | None = None
-    if standing is not None:
-        there = stands(bench, store.plan(standing.number).plan)
-        known = there.sketch
-        if not weigh:
-            problem = replace(problem, kept_builds=there.builds, kept_lines=there.lines)
-            bench = Workbench(problem)
-            notes += (f"promises that plan {standing.number} keeps come before all cost",)
+    begun = beginning(store, bench, keep)
+    notes += begun.notes
+    if begun.builds or begun.lines:
+        problem = replace(problem, kept_builds=begun.builds, kept_lines=begun.lines)
+        bench = Workbench(problem)
 
     def look_at_first(decisions: Decisions) -> None:
         if on_first is None or decisions.unplaced or decisions.unshipped:
@@ -229,7 +225,7 @@ def _make_plan(
         if not audit(dataset, settings, plan, previous):
             on_first(_first_plan(plan, time.monotonic() - began))
 
-    outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first, known)
+    outcome, watch = _search(bench, seconds, seed, mode, on_progress, look_at_first, begun.sketch)
     _refuse_shortfall(outcome, holds)
     plan = finished(bench, outcome, notes)
     violations = audit(dataset, settings, plan, previous)

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from fulfil_models.compare import Comparison, is_late
+from fulfil_models.compare import Comparison
 from fulfil_models.compare import compare as compare_builds
 from fulfil_models.plan import Objective
 
@@ -22,7 +22,6 @@ from fulfil.usecases.basis import (
     require_data,
     settings_at,
     settings_of,
-    standing_header,
 )
 from fulfil.usecases.current import plan_taken
 from fulfil.usecases.held_quotes import (
@@ -33,12 +32,12 @@ from fulfil.usecases.held_quotes import (
     keys_today,
     taken_by_holds,
 )
+from fulfil.usecases.worked_by import broken, worked_by
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fulfil_models.believing import Choice
-    from fulfil_models.plan import PlannedBuild
     from fulfil_models.settings import Settings
 
     from fulfil.store.results import PlanHeader
@@ -46,8 +45,6 @@ if TYPE_CHECKING:
 
 ACCEPTED_PLAN = "accepted_plan"
 """option kept with a plan: number of the plan that was worked by when it was made, None if none"""
-MOST_NAMED = 6
-"""builds that a note names"""
 HOLDS = "holds"
 """option kept with a plan: what was held when it was made, as `keys_of` tells it"""
 
@@ -194,7 +191,7 @@ def better_known(store: Store, number: int) -> PlanSummary | None:
 
     One that breaks promises which the plan that is worked by keeps is no better for costing less.
     """
-    headers, standing = store.plan_headers(), _worked_by(store)
+    headers, standing = store.plan_headers(), worked_by(store)
     (own,) = (header for header in headers if header.number == number)
 
     def stands_on(header: PlanHeader) -> tuple[object, ...]:
@@ -207,7 +204,7 @@ def better_known(store: Store, number: int) -> PlanSummary | None:
         if header.number != number
         and stands_on(header) == stands_on(own)
         and header.objective.total < own.objective.total
-        and not (standing is not None and _broken(store, standing, header.number))
+        and not (standing is not None and broken(store, standing, header.number))
     ]
     if not known:
         return None
@@ -303,40 +300,6 @@ def premise_notes(before: PlanSummary, after: PlanSummary) -> tuple[str, ...]:
             f"new purchases are placed {first} in plan {before.plan}, {second} in plan {after.plan}"
         )
     return tuple(notes)
-
-
-def broken_notes(store: Store, number: int) -> tuple[str, ...]:
-    """That a plan does not keep promises which the plan that is worked by keeps: other data may ask
-    for that, or least cost, and whoever accepts it has to know."""
-    standing = _worked_by(store)
-    late = [] if standing is None else _broken(store, standing, number)
-    if not late:
-        return ()
-    names = [f"{row.build} ({row.late_days})" for row in late]
-    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return (
-        f"late in this plan, by so many days, and in time in plan {standing}, which is worked by: "
-        f"{', '.join(names[:MOST_NAMED])}{more}; see `fulfil compare {standing} {number}` before "
-        "you accept it",
-    )
-
-
-def _worked_by(store: Store) -> int | None:
-    """The accepted plan, or what it was gone on with since; None where none is accepted."""
-    standing = standing_header(store)
-    return None if standing is None or store.accepted_header() is None else standing.number
-
-
-def _broken(store: Store, standing: int, number: int) -> list[PlannedBuild]:
-    """Builds that are late in a plan and for the same promise in time in the one that is worked by;
-    the latest first."""
-    kept = {row.build: row.promised for row in store.planned_builds(standing) if not is_late(row)}
-    late = [
-        row
-        for row in store.planned_builds(number)
-        if is_late(row) and kept.get(row.build) == row.promised
-    ]
-    return sorted(late, key=lambda row: (-row.late_days, row.build))
 
 
 def freeze_notes(store: Store, settings: Settings) -> tuple[str, ...]:

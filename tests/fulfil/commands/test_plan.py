@@ -134,7 +134,7 @@ def test_plan(shop: Run, planner: Planner) -> None:
         "mode": "repeatable",
         "lead_times": "stated",
         "orders_from": None,
-        "weigh": False,
+        "keep": None,
         "progress": False,
     }
 
@@ -144,9 +144,10 @@ def test_the_other_mode(shop: Run, planner: Planner) -> None:
     assert planner.asked["mode"] == "best"
 
 
-def test_all_promises_weighed(shop: Run, planner: Planner) -> None:
-    shop("plan", "--weigh")
-    assert planner.asked["weigh"] is True
+@pytest.mark.parametrize(("option", "keep"), [("--keep", True), ("--weigh", False)])
+def test_whether_promises_are_kept(shop: Run, planner: Planner, option: str, *, keep: bool) -> None:
+    shop("plan", option)
+    assert planner.asked["keep"] is keep
 
 
 def test_the_plan_document(shop: Run, planner: Planner) -> None:

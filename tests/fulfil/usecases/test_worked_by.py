@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from fulfil_models.tables import Downtime
 from sales_shop import ask, book, plan_again, plan_so, planned, ships
 from tiny_shop import build, march, stock
 
 from fulfil.usecases import planning
 from fulfil.usecases.accepting import accept_quote
-from fulfil.usecases.plans import accept, better_known, broken_notes
+from fulfil.usecases.plans import accept, better_known
+from fulfil.usecases.worked_by import broken_notes
 
 pytestmark = pytest.mark.usefixtures("monday")
 
@@ -52,7 +56,7 @@ def test_what_the_plan_worked_by_keeps_is_kept_unless_all_are_weighed(tmp_path: 
         assert ships(store, kept.number) == {"B1": march(2), "B2": march(3)}
         assert "promises that plan 1 keeps come before all cost" in kept.plan.notes
         assert broken_notes(store, kept.number) == ()
-        weighed = plan_so(store, weigh=True)
+        weighed = plan_so(store, keep=False)
         assert ships(store, weighed.number) == {"B1": march(3), "B2": march(2)}
         assert not any("before all cost" in note for note in weighed.plan.notes)
         (note,) = broken_notes(store, weighed.number)
@@ -63,6 +67,28 @@ def test_what_the_plan_worked_by_keeps_is_kept_unless_all_are_weighed(tmp_path: 
         assert better_known(store, kept.number) is None
         accept(store, weighed.number)
         assert broken_notes(store, weighed.number) == ()
+
+
+@pytest.mark.parametrize("asked", [False, True])
+def test_where_not_all_can_be_kept_all_are_weighed(tmp_path: Path, *, asked: bool) -> None:
+    # the station is out on the 2nd. Going on, B2 keeps its 3rd and B1 comes behind it, two days late
+    # (2 x 2 x 1000); weighed, B1 has the 3rd and B2 the 4th (2 x 1000 + 1000)
+    heavy = build("B1", march(2), weight_ppm=2_000_000), build("B2", march(3))
+    before = book(builds=heavy, stock=(stock(2),))
+    out = Downtime(
+        work_centre="CELL", starts=datetime(2026, 3, 2), ends=datetime(2026, 3, 3), stations=1
+    )
+    with planned(tmp_path / "fulfil.db", before) as store:
+        accept(store, 1)
+        store.replace_dataset(replace(before, downtime=(out,)))
+        if asked:  # it is re-timed then, and nothing else changes by that
+            ask(store)
+        made = plan_so(store)
+        assert ships(store, made.number) == {"B1": march(3), "B2": march(4)}
+        assert any("its promise of B1: all promises are weighed" in n for n in made.plan.notes)
+        kept = plan_so(store, keep=True)
+        assert ships(store, kept.number) == {"B1": march(4), "B2": march(3)}
+        assert any("keeps come before all cost" in note for note in kept.plan.notes)
 
 
 def test_without_a_plan_that_is_worked_by_nothing_is_kept(tmp_path: Path) -> None:
