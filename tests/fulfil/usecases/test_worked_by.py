@@ -71,7 +71,7 @@ def test_what_the_plan_worked_by_keeps_is_kept_unless_all_are_weighed(tmp_path: 
 
 @pytest.mark.parametrize("asked", [False, True])
 def test_where_not_all_can_be_kept_all_are_weighed(tmp_path: Path, *, asked: bool) -> None:
-    # the station is out on the 2nd. Going on, B2 keeps its 3rd and B1 comes behind it, two days late
+    # the station is out on the 2nd. Going on, B2 keeps the 3rd and B1 comes next, two days late
     # (2 x 2 x 1000); weighed, B1 has the 3rd and B2 the 4th (2 x 1000 + 1000)
     heavy = build("B1", march(2), weight_ppm=2_000_000), build("B2", march(3))
     before = book(builds=heavy, stock=(stock(2),))
